@@ -34,7 +34,7 @@ Parameters: TypeAlias = Mapping[str, str | int]
 """What a sentence tells of the moment, by name."""
 NOTHING_MORE: Final[Parameters] = {}
 NOTHING_NAMED: Final[Parameters] = {"named": "no", "what": "", "value": ""}
-"""For a sentence that may tell of a cue or a fact, of which the room file has no label."""
+"""For a sentence that names a cue or a fact, where the room file gives that no label."""
 
 
 class Catalogue(Protocol):

@@ -13,10 +13,10 @@ from operator import itemgetter
 from typing import TYPE_CHECKING, Final
 
 from engine.facts import facts_of, facts_of_title, pausing, room_columns, shape_is_guess
+from engine.lens_search import end_search
 from engine.room import DARK, Look, Show
 from engine.table import choose
 from engine.title_records import IN_A_LOOP
-from engine.wishes import end_search
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -66,10 +66,11 @@ def choose_look(tx: Transaction) -> None:
 
 
 def _taken_over(core: Core) -> Show:
-    """Give what a person wants. Their own lift ends with them, so it is not what is wanted.
+    """Give the look that a person has taken over with, but without a lift of their own.
 
-    Rows that say nothing of it would leave it for ever. Any other was for the lines of a title
-    and its row's picture.
+    `reconcile` adds that lift, and so it ends with the override. If it became part of the wanted
+    look, rows that name no lift would keep it for ever. A lift that rows have set stays in a title
+    whose picture stays, because it was meant for the lines below that picture.
     """
     look = core.override_look or AS_IT_STANDS
     stays = core.title and look.picture is None
@@ -79,7 +80,7 @@ def _taken_over(core: Core) -> Show:
 def _in_pause(tx: Transaction, row: Show) -> Look:
     """Keep the look as it is in a pause, which moves nothing.
 
-    What may be an ident that is paused is wished for anew once it plays on.
+    A shape that may be a paused ident's is wished for anew once the title plays on.
     """
     core = tx.core
     if not core.ripe and shape_is_guess(core):
@@ -129,7 +130,7 @@ def _see_news(tx: Transaction) -> None:
 
 
 def _cues(tx: Transaction, show: Show) -> tuple[tuple[str, str], ...]:
-    """Add the cues that a row asks for to those that stay, once its wish has stood for so long."""
+    """Add a row's cues to those that stay, once they have been wished for as long as it says."""
     core, asked = tx.core, show.cues
     before = dict(core.wanted.cues)
     new = any(before.get(name) != value for name, value in asked)

@@ -204,5 +204,7 @@ DECISIONS: Final[TypeAdapter[Decision]] = TypeAdapter(AnyDecision, config=WHEN_N
 
 
 def decision_json(decision: Decision) -> bytes:
-    """Write a decision as JSON on one line."""
+    """Write a decision as JSON on one line; raises TypeError for what is none."""
+    if not isinstance(decision, _Decided):
+        raise TypeError(f"decision_json takes a decision, not {type(decision).__name__}")
     return to_json(decision)  # as DECISIONS would, in less than half the time

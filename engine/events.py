@@ -41,7 +41,7 @@ from engine.event_fields import (
     Serial,
     Whole,
 )
-from engine.malformed import describe_mistakes
+from engine.malformed import describe_mistakes, no_text
 from engine.refusal import Refused
 
 EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
@@ -391,7 +391,7 @@ class Resumed(_Heard):
 
 Reading = BarsSeen | BlackSeen | RatioSeen | FormatCode
 READINGS: Final = (BarsSeen, BlackSeen, RatioSeen, FormatCode)
-"""The same for `isinstance`, which takes four times as long over a union."""
+"""The members of `Reading`: `isinstance` takes four times as long over a union."""
 Event = (
     SourceChosen
     | Playback
@@ -426,14 +426,15 @@ STRICT_WHEN_NEEDED: Final = ConfigDict(**STRICT, **WHEN_NEEDED)
 EVENTS: Final[TypeAdapter[Event]] = TypeAdapter(AnyEvent, config=WHEN_NEEDED)
 """Reads one event from JSON bytes or plain data, strictly."""
 
-
 KINDS: Final[dict[str, type[Event]]] = {
     str(event.__dataclass_fields__["kind"].default): event for event in get_args(Event)
 }
 
 
 def read_event(data: str | bytes) -> Event:
-    """Read one event from JSON; raises `Refused` ("malformed") with a sentence on what is wrong."""
+    """Read one event from JSON; raises `Refused` ("malformed"), or TypeError for no text at all."""
+    if not isinstance(data, str | bytes | bytearray):
+        raise no_text(data)
     try:
         return EVENTS.validate_json(data)
     except ValidationError as error:
@@ -442,6 +443,8 @@ def read_event(data: str | bytes) -> Event:
 
 def event_json(event: Event) -> bytes:
     """Write an event as JSON on one line, its kind first and what it leaves out left out."""
+    if type(event) not in EVENT_TYPES:
+        raise TypeError(f"event_json takes an event, not {type(event).__name__}")
     body = adapter_of(type(event)).serializer.to_json(event, exclude_defaults=True)
     separator = b"," if body != b"{}" else b""
     return b'{"kind":"%s"%s%s' % (event.kind.encode(), separator, body[1:])

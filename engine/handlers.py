@@ -40,6 +40,7 @@ from engine.events import (
     milliseconds,
 )
 from engine.lens import UNSEEN, lens_reported, recall_ended
+from engine.lens_search import find_lens
 from engine.outcomes import order_unsent, outcome_heard
 from engine.people import override_heard, panels_reported
 from engine.prompts import close_prompt
@@ -68,7 +69,6 @@ from engine.titles import (
     withdraw_orders,
 )
 from engine.undo import undone
-from engine.wishes import find_lens
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -81,8 +81,9 @@ IDS_KEPT: Final = 200
 MINUTE: Final = 60_000
 QUARTER: Final = 15 * MINUTE
 FURTHEST_WEST: Final = -10 * 60 * MINUTE
-"""How far behind UTC a clock is taken to be at most (ms): no zone whose clocks change goes past
-that, or past 14 hours ahead (IANA time zone database); one beyond it shows the face of another."""
+"""The furthest that a clock may be behind UTC (ms). Its face shows no date: eleven hours behind and
+thirteen ahead look alike. So clocks count as ten hours behind to fourteen ahead, for no zone whose
+clocks change lies outside that (IANA time zone database)."""
 
 
 def apply_event(tx: Transaction, event: Event) -> None:
@@ -253,9 +254,8 @@ def _signal(tx: Transaction, event: Signal) -> None:
         if changed:
             core.frame = _frame(core)
             if core.shapes and not turned:
-                see_afresh(
-                    tx
-                )  # A stream that buffers: the title's shape holds until it is refuted.
+                # A stream that buffers: the title's shape holds until it is refuted.
+                see_afresh(tx)
             else:
                 forget_readings(tx)
     park_or_wake(tx)

@@ -175,7 +175,7 @@ def count_travel_by_hand(tx: Transaction, preset: str | None) -> None:
 
 
 def _listen_for_echoes(tx: Transaction, preset: str | None) -> None:
-    """Take further reports of a travel by hand, for as long as one lasts, for the same travel."""
+    """Count further reports of a travel by hand as the same one, for as long as a travel lasts."""
     tx.core.echo = preset or ""
     tx.set_timers(echo=tx.now + tx.room.projector.lens.travel)
 

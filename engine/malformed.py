@@ -69,6 +69,14 @@ def _wrong(found: Sequence[ErrorDetails]) -> str:
     return ", or ".join(said) + given + (f", {hint}" if hint else "")
 
 
+def no_text(given: object) -> TypeError:
+    """Make the error for what is handed in as an event's JSON and is no text."""
+    return TypeError(
+        f"read_event takes JSON text, not {type(given).__name__}: pass json.dumps(it), or build "
+        "the event, such as Playback(state='playing')"
+    )
+
+
 def describe_line(line: bytes, error: ValidationError) -> str:
     """Say what is wrong with a line of JSON; one longer than `LONGEST_LINE` was not read whole."""
     if len(line) > LONGEST_LINE:

@@ -36,8 +36,8 @@ FAR: Final = 1_000_000
 
 
 WHISKER: Final = 50
-"""A length that misses a whole pixel by no more than one part in so many has it: ratios and
-micrometres are rounded too, and what that takes away is no pixel's worth."""
+"""A length that falls short of a whole pixel by at most one part in this many counts as whole.
+Ratios and micrometres are rounded as well, and that must never cost a pixel."""
 
 TRIFLE: Final = 50
 """Nobody sees that a picture grows by this share (1/10,000) or less."""

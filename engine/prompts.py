@@ -18,10 +18,10 @@ if TYPE_CHECKING:
 PANELS: Final = "panels"
 """The subject of reports about the panels."""
 PROMPTS_KEPT: Final = 8
-"""Of so many of the latest prompts it is known what a late `done` tells."""
+"""How many of the latest prompts are kept, so that a late `done` is understood."""
 MOST_PERIODS: Final = 3
-"""More time is given until a prompt has been open, or somebody at the screen, for so many times
-`pace.prompts.give_up`."""
+"""How many times `pace.prompts.give_up` a prompt may be open, or somebody at the screen, before
+no more time is given."""
 
 
 def open_prompt(tx: Transaction, panels: str) -> None:

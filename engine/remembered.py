@@ -26,9 +26,9 @@ if TYPE_CHECKING:
     from engine.transaction import Transaction
 
 LOOKED_INTO: Final = 10_000
-"""A title that is on for less has only been looked into: the lens and people wait so long, ms."""
+"""How long a title is on (ms) before it counts as watched: until then lens and people wait."""
 TITLES_KEPT: Final = 200
-"""So many titles and series are remembered."""
+"""How many titles and series are remembered at most."""
 
 
 def remember_shape(tx: Transaction, stood: int) -> None:

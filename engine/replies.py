@@ -30,8 +30,7 @@ if TYPE_CHECKING:
 PEOPLES_EVENTS: Final = (Answer, Override, Undo, FindLens, Forget, Helper, ToldFact, Mark)
 """The events that are a person's word: each of them gets a reply."""
 ReplyCode = Literal["stands", "known", "noted", "forgotten", "more_time", "room_taken"]
-"""What is replied where neither a decision, nor a hold, nor a refusal says it; the last of them
-to whoever sends a room file."""
+"""What is replied where no decision, hold or refusal says it. `room_taken` answers a room file."""
 OwnWord = Literal[
     "at_screen",
     "answered_done",
@@ -43,7 +42,7 @@ OwnWord = Literal[
     "override_begun",
     "person_asked",
 ]
-"""What others are told of a person's word, and that person in words of their own."""
+"""The reasons that others are told and that have a second sentence for whoever gave them."""
 
 OF_CUES: Final[frozenset[HoldCode]] = frozenset({"no_source", "service", "projector"})
 _OF_ALL: Final[frozenset[HoldCode]] = OF_CUES | {"at_screen"}
@@ -136,7 +135,7 @@ def _reason(
 
 
 def _to_asker(room: Room, decision: Decision) -> str:
-    """Say why to whoever's word it was: to them it is not somebody's."""
+    """Give the reason to the person who asked: `you` did it, where others read `somebody`."""
     own = decision.code in get_args(OwnWord)
     return room.catalogue.say("reply", decision.code) if own else decision.reason
 

@@ -21,7 +21,7 @@ PAIR: Final = 2
 def note_unheeded(core: Core, ratio: int) -> None:
     """Note what a detector says (1/10,000) while the format code is believed.
 
-    What is no picture's ratio is no word on the shape.
+    A ratio that no picture has says nothing of the shape.
     """
     if not NARROWEST <= ratio <= WIDEST:
         return
@@ -45,11 +45,11 @@ def agree_by_now(core: Core) -> bool:
 
 
 def name_who_contradicts(tx: Transaction, own: int, stood: int) -> None:
-    """Name a reporter whose word on the shape was another one's for no moment of a title.
+    """Name a reporter who never agreed with any other on the shape of a title.
 
-    Of two that contradict each other it is the one that was not believed. `stood` is for how long
-    (ms) the title's `own` shape stood; a title that is only looked into says nothing of them, and
-    nor does one that is only remembered, of which nothing was seen this time.
+    Of two that contradict each other, name the one that was not believed. `stood` is how long (ms)
+    the title's `own` shape stood. Nobody is named for a title that was only looked into, nor for
+    one that is only remembered: no reading has shown it this time.
     """
     core, source = tx.core, tx.source
     if source is None or not core.shapes or stood < tx.room.pace.first_minutes:
@@ -79,7 +79,7 @@ def _said(core: Core, source: Source) -> dict[Reporter, tuple[int, ...]]:
 
 
 def _contradicting(said: Mapping[Reporter, tuple[int, ...]], first: Reporter) -> Iterator[Reporter]:
-    """Give who agrees with nobody else. Of two it is the other than who has the first word."""
+    """Give who agrees with nobody; of two who disagree, the one without the first word."""
     believed = first if first in said else next(iter(said))
     for reporter, shapes in said.items():
         others = [one for other, told in said.items() if other != reporter for one in told]

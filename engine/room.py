@@ -274,7 +274,7 @@ class Wear(NamedTuple):
     """When somebody is told to look at the lens."""
 
     travels: int | None = None
-    """After so many travels to a preset, and after as many again."""
+    """Once for every so many travels to a preset."""
     a_night: int | None = None
     """After more travels than this in one night."""
     strip: int = 5_000

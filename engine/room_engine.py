@@ -163,14 +163,18 @@ def _of_this_room(room: Room, state: State) -> State:
 
 def _no_event(given: object) -> TypeError:
     """Make the error for what is no event, with what to pass instead."""
-    first = "read it with engine.read_event(json)"
-    if isinstance(given, dict):
-        first = "read it with engine.read_event(json.dumps(it))"
+    instead = ""
+    if isinstance(given, str | bytes):
+        instead = ": read it with engine.read_event(it)"
+    elif isinstance(given, dict):
+        instead = ": read it with engine.read_event(json.dumps(it))"
+    elif isinstance(given, list | tuple):
+        instead = ": hand its events in one by one"
     elif isinstance(given, type) and given in EVENT_TYPES:
-        first = f"build one: {given.__name__}(...)"
+        instead = f": build one: {given.__name__}(...)"
     return TypeError(
         f"receive takes an event, such as Playback(state='playing'), or None, not "
-        f"{_type_name(given)}: {first}"
+        f"{_type_name(given)}{instead}"
     )
 
 

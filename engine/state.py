@@ -195,15 +195,15 @@ class Tally(NamedTuple):
     arrived: int | None = None
     """The latest order of ours by which the lens has arrived."""
     moved: int | None = None
-    """When that moved which `Core.undo` would put back, ms UTC."""
+    """When something moved that `Core.undo` would put back (ms UTC)."""
     moved_by: OverrideState = "rules"
     """Who had the room then, and so let it move; `moved_who` is their name, if they gave one."""
     moved_who: str | None = None
     taken_by: str | None = None
     """Who has taken the room over, by the name that they gave."""
     chosen_last: tuple[str, ...] = ()
-    """What a person wants only in so far as they chose it the last time: cues by name, and
-    `THE_LOOK`. Nothing is decided by it; it is the reason of what is."""
+    """What is wanted only because a person chose it the last time: cues by name, and `THE_LOOK`.
+    It changes no decision, only the reason that a decision gives."""
     ahead: tuple[DatedAhead, ...] = ()
     """The latest report of each subject that was dated ahead of the clock."""
 
@@ -275,7 +275,7 @@ class Core:
     doubt: int | None = None
     """Since when the readings have not shown the settled shape, ms UTC, once that has lasted."""
     line: int | None = None
-    """When one was last seen, ms UTC; of several within a few seconds the first."""
+    """When a line was last seen (ms UTC); of several within a few seconds, the first."""
     interrupted: InterruptedTitle | None = None
     left: tuple[InterruptedTitle, ...] = ()
     """Titles that were left on other sources, the latest last."""
@@ -294,7 +294,7 @@ class Core:
     put_back: tuple[tuple[str, int], ...] = ()
     """Sources and shapes for which somebody has put the lens back: it is left this session."""
     missed: str | None = None
-    """Where an order should have led when the lens came to rest elsewhere: it has one more try."""
+    """Where an order should have led that ended elsewhere: the lens has one more try at it."""
     echo: str | None = None
     """Where the latest travel went, for as long as reports of it may still come."""
     panels: PanelsState = "still"

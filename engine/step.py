@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     """What a step leads to: the new State, and what was decided on the way."""
 
 STILL_TO_HEAR: Final = 5_000
-"""For how long after it stood still roomcue waits for words that came meanwhile, ms."""
+"""How long roomcue waits, after it stood still, for what was said meanwhile (ms)."""
 ROUNDS: Final = 4
 """How often the look is chosen within one step, where an order changes what rules look at; rules
 that want more lead round in a circle."""

@@ -7,10 +7,10 @@ from typing import Final, NamedTuple
 from engine.room import Show
 
 DETOUR: Final = 60_000
-"""A title that is back in its raster within so long has only been interrupted, ms."""
+"""How soon a title is back in its raster (ms) if it has only been interrupted."""
 
 IN_A_LOOP: Final = 2
-"""After so many titles in a row for which the lens was sent in vain, a menu may be playing them."""
+"""How many titles in a row the lens is sent for in vain before they count as a menu's previews."""
 
 
 class Detour(NamedTuple):

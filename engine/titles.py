@@ -29,17 +29,17 @@ if TYPE_CHECKING:
 SWITCHED_OFF: Final[frozenset[ProjectorState]] = frozenset({"off", "cooling"})
 SHAPES_KEPT: Final = 4
 LINES_APART: Final = 4_000
-"""Two lines are seen apart from each other if so long lies between their beginnings, ms."""
+"""How much later (ms) a line begins if it counts as another line than the last one."""
 LINES_STAND: Final = 20_000
 """No overlay stands for this long: it is a ticker, or lines without a gap between them, ms."""
 LINES_TOGETHER: Final = 60_000
 """Lines further apart than this are overlays that have nothing to do with each other, ms."""
 MOST_TURNS: Final = 6
-"""A title whose shape changes so often in its first minutes may be photographs."""
+"""How many changes of shape in its first minutes make a title count as photographs."""
 CALM: Final = 60_000
-"""No photograph stands for so long: what changed its shape before were idents or adverts, ms."""
+"""How long no photograph stands (ms): a shape that does follows idents or adverts."""
 SETTLING_IN: Final = 2_000
-"""A shape carried into a title is its own after the wider dwell and this much more, ms."""
+"""How much longer than the wider dwell a shape carried into a title stands to be its own (ms)."""
 
 
 def begin_title(
@@ -90,7 +90,7 @@ def play_on(tx: Transaction, title: InterruptedTitle) -> None:
 
 
 def _refuse_again(tx: Transaction) -> None:
-    """Let the `no` to this title's panels hold on; whoever is at the screen is free after all."""
+    """Renew the `no` to this title's panels, unless somebody is at the screen and so is free."""
     core = tx.core
     if core.asked is not None and core.asked.at_screen:
         return
@@ -258,7 +258,7 @@ def note_settled_shape(
 
 
 def _see_raster(tx: Transaction, raster: tuple[int, int]) -> None:
-    """Let what another raster has shown be no part of the title, once it is soon left again.
+    """Drop from the title what another raster has shown, where that raster is soon left again.
 
     A stream that buffers shows a screen of its own, or a still; no film changes its raster so.
     """

@@ -56,7 +56,7 @@ class Transaction:
         self.title_facts: Facts = {}
         """The facts with the title's own shape in place of the present one."""
         self.row_now = self.core.row
-        """The row that wins now; in a pause the core keeps the one before, for the look is its."""
+        """The row that wins now; in a pause the core keeps the row before, whose look stands."""
         self.cues_now: tuple[tuple[str, str], ...] = ()
         """The cues that this row asks for."""
         self._told: dict[str, FactValue] | None = None
@@ -123,8 +123,8 @@ class Transaction:
     def grounds(self, number: int | None, own: str | None = THE_LOOK) -> Grounds:
         """Say why something is wanted: by a row, with its number in the core, or by a person.
 
-        `own` is a cue that a person has set, None one that the rules set, else it is the look. They
-        may have said so now, or the last time that the title was on.
+        `own` names what is wanted: the look, or a cue that a person has set; None is a cue that the
+        rules set. A person may have said so now, or the last time that the title was on.
         """
         by_person = self.core.override == "person" if own == THE_LOOK else own is not None
         if by_person:

@@ -22,8 +22,8 @@ panels    a panel report and a person who wants panels (`people`), an answer, an
           end (`deadlines`), a technician at work (`handlers`), another title and the session's end
           (`titles`)
 override  a person who takes over or gives back (`people`), takes back what moved (`undo`) or wants
-          the lens found (`wishes`), a travel that nobody ordered (`lens`), the end of the time,
-          title or session that the override was to last for (`titles`)
+          the lens found (`lens_search`), a travel that nobody ordered (`lens`), the end of the
+          time, title or session that the override was to last for (`titles`)
 
 All other events (source, playback, title, signal, readings) change data, and no machine.
 

@@ -42,7 +42,7 @@ NextCode = Literal[
 ]
 """What may come next for people in the room."""
 TIMERS_AHEAD: Final = 8
-"""So many timers are looked at until one moves something."""
+"""How many timers are looked at to find one that moves something."""
 
 
 class Upcoming(NamedTuple):

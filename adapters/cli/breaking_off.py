@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from types import FrameType
 from typing import Final
 
-from adapters.cli.beginning import began
+from adapters.cli.command_start import began
 from engine.errors import UnusableError
 from rules.text.quantity import QuantityError, read_duration
 

@@ -6,6 +6,7 @@ a power cut.
 
 from __future__ import annotations
 
+import re
 from importlib import import_module
 from pathlib import Path
 from typing import Any, Final
@@ -30,6 +31,15 @@ COMMANDS: Final = {
 """The commands of each module, in the order in which help lists them."""
 
 
+_PLAIN_WORDS: Final = {
+    "^Value error, ": "",
+    "^Input should be greater than or equal to (.+)$": r"write \1 or more.",
+    "^Input should be less than or equal to (.+)$": r"write \1 or less.",
+    "^Input should be a valid integer.*": "write a whole number.",
+    "^Input should be a valid number.*": "write a number.",
+}
+
+
 class _Commands(TyperGroup):
     """Lists all commands, and loads a command once it is asked for."""
 
@@ -44,7 +54,10 @@ class _Commands(TyperGroup):
             if slip or cmd_name in names:
                 commands = getattr(import_module(f"adapters.cli.{place}"), place)
                 self.commands.update(get_group(commands).commands)
-        return super().get_command(ctx, cmd_name)
+        command = super().get_command(ctx, cmd_name)
+        if command is not None:  # The list of commands would cut a longer sentence off.
+            command.short_help = (command.help or "").partition("\n\n")[0].replace("\n", " ")
+        return command
 
     def make_context(self, *given: Any, **more: Any) -> Any:  # noqa: ANN401 - as above
         """Read the words of a call; those that follow the command are read in `invoke`."""
@@ -53,14 +66,23 @@ class _Commands(TyperGroup):
         return context
 
     def invoke(self, ctx: Any) -> Any:  # noqa: ANN401 - as above
-        """Run the command; where a file's name is taken for an option, say how it is written."""
+        """Run the command; say in plain words what an option cannot be, or how a file is named."""
         try:
             return super().invoke(ctx)
         except Exception as error:
             files = [word for word in ctx.obj if Path(word).is_file()]
             if files and hasattr(error, "option_name"):
                 error.message += f". If the file is meant, write ./{files[0]}"  # type: ignore[attr-defined]
+            elif hasattr(error, "message"):
+                error.message = _in_plain_words(str(error.message))
             raise
+
+
+def _in_plain_words(message: str) -> str:
+    """Say what a value should have been without the words that the library has for programs."""
+    for library, ours in _PLAIN_WORDS.items():
+        message = re.sub(library, ours, message)
+    return message
 
 
 app = typer.Typer(

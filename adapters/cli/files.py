@@ -70,7 +70,7 @@ def text_of(path: Path) -> str:
     except (OSError, EOFError, zlib.error) as error:
         raise UnusableError(f"{path}: cannot be read: {_reason(error)}") from error
     if data.startswith(HEAD_BEGINS):
-        raise UnusableError(f"{path}: this is a night; another kind of file is meant here")
+        raise UnusableError(f"{path}: this is a night, and a room file is meant here")
     return decode_file(data.removeprefix(BOM_UTF8), str(path))
 
 

@@ -258,7 +258,9 @@ def _rooms(paths: list[Path]) -> dict[Path, Room]:
     for path in paths:
         room = read_room_file(path)
         if room.name in names:
-            raise UnusableError(f"{path}: a room '{room.name}' is there already")
+            raise UnusableError(
+                f"{path}: another file is of room '{room.name}' too: name each room once"
+            )
         names.add(room.name)
         rooms[path] = room
     return rooms
@@ -267,7 +269,7 @@ def _rooms(paths: list[Path]) -> dict[Path, Room]:
 def address_of(url: str, authority: Path | None, password_file: Path | None) -> Broker:
     """Read the address of a broker; raises `UnusableError`."""
     hidden = re.sub(r"//.*@", "//...@", url)
-    wrong = f"'{hidden}' is no broker: write mqtt://host, mqtts://user@host:8883"
+    wrong = f"'{hidden}' is no broker: write mqtt://host or mqtts://user@host:8883"
     try:
         parts = urlsplit(url)
         host, port = parts.hostname, parts.port

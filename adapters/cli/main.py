@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from adapters.cli import beginning
+from adapters.cli import command_start
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -24,7 +24,7 @@ INTERRUPTED: Final = 130
 
 def main() -> None:
     """Run the command line."""
-    beginning.note()
+    command_start.note()
     _stand_in_for_closed_streams()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):

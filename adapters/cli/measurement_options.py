@@ -42,10 +42,10 @@ def measurement_from(options: MeasurementOptions, book: Path) -> Measurement:
     """
     edges, session, unit = options.edges, options.session, options.unit
     if edges is not None and session is not None:
-        raise UnusableError("give either --edges or --session")
+        raise UnusableError("--edges is one measurement and --session many: give one of the two")
     old = _corrected(book, options.corrects, edges=edges is not None, session=session is not None)
     if edges is None and session is None and "kind" not in old:
-        raise UnusableError("give either --edges or --session")
+        raise UnusableError("say what was measured: give --edges or --session")
     data: dict[str, object] = {
         "at": datetime.now(UTC).isoformat(),
         "lit": 60.0,
@@ -67,7 +67,8 @@ def measurement_from(options: MeasurementOptions, book: Path) -> Measurement:
     try:
         return ENTRIES.validate_json(json.dumps(data))
     except ValidationError as error:
-        raise UnusableError(f"this cannot be written down: {describe_mistakes(error)}") from error
+        wrong = describe_mistakes(error, inside=1)
+        raise UnusableError(f"this cannot be written down: {wrong}") from error
 
 
 def _given(options: dict[str, object]) -> dict[str, object]:

@@ -51,7 +51,7 @@ night_commands = typer.Typer(rich_markup_mode=None)
 
 NightFile = Annotated[Path, typer.Argument(help="A night: JSON Lines, plain or gzip.")]
 OtherRoom = Annotated[
-    Path | None, typer.Option("--room", help="Use this room file and not the night's own.")
+    Path | None, typer.Option("--room", help="Use this room file in place of the night's own.")
 ]
 SkipBad = Annotated[
     bool, typer.Option("--skip-bad-lines", help="Go on past lines that cannot be read.")
@@ -93,12 +93,12 @@ def replay(
     ] = None,
     to: Annotated[str | None, typer.Option("--to", help="Show what came up to then.")] = None,
     rule: Annotated[str | None, typer.Option(help="Show what this rule decided.")] = None,
-    only: Annotated[Only | None, typer.Option(help="Show nothing else.")] = None,
+    only: Annotated[Only | None, typer.Option(help="Show these alone.")] = None,
     verify: Annotated[
         bool, typer.Option("--verify", help="Compare recorded decisions with replayed ones.")
     ] = False,
     decisions: Annotated[
-        Path | None, typer.Option(help="With --verify: read the recorded decisions here.")
+        Path | None, typer.Option(help="With --verify: read the decisions from this file.")
     ] = None,
     skip_bad_lines: SkipBad = False,
     log: DecisionLog = None,
@@ -107,6 +107,7 @@ def replay(
     with errors_reported(), open_night(night, room) as opened:
         logged = _is_logged(log)
         wanted = filter_of(opened, since, to, rule, only)
+        _require_verify(decisions, verify=verify)
         if verify:
             require_whole_night(wanted)
             status = _print_verification(opened, decisions, as_json=as_json, skip=skip_bad_lines)
@@ -122,6 +123,12 @@ def replay(
                 opened, remarks, wanted, until=end, skip=skip_bad_lines, log=logged
             )
     raise typer.Exit(status)
+
+
+def _require_verify(decisions: Path | None, *, verify: bool) -> None:
+    """Raise `UnusableError` for decisions with which nothing is compared."""
+    if decisions is not None and not verify:
+        raise UnusableError("--decisions goes with --verify: add it, or leave both out")
 
 
 def _is_logged(log: str | None) -> bool:

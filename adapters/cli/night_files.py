@@ -40,7 +40,7 @@ from simulator.nights.night_file import (
 from simulator.nights.what_if import replay_with_other_rules
 
 LONG_NIGHT: Final = 50_000
-"""Lines after which progress is shown, and again after each as many."""
+"""How many lines are read before progress is shown, and between two times."""
 A_MINUTE: Final = 60_000
 
 
@@ -151,9 +151,13 @@ def check_moment(night: OpenNight, now: int) -> None:
     """Raise `UnusableError` for a moment (ms UTC) before the night or over a minute after it."""
     zone = ZoneInfo(night.room.time_zone)
     if now < night.head.start:
-        raise UnusableError(f"{night.name}: this night begins at {clock(night.head.start, zone)}")
+        begins = clock(night.head.start, zone)
+        raise UnusableError(f"{night.name}: this night begins at {begins}; name a later moment")
     if now > night.latest + A_MINUTE:
-        raise UnusableError(f"{night.name}: this night ends at {clock(night.latest, zone)}")
+        begins, ends = clock(night.head.start, zone), clock(night.latest, zone)
+        raise UnusableError(
+            f"{night.name}: this night ends at {ends}; name a moment from {begins} to then"
+        )
 
 
 def report_bad_line(name: str, line: BadLine, *, skip: bool) -> int:

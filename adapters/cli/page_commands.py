@@ -25,12 +25,12 @@ HOST_PATTERN: Final = r"[A-Za-z0-9]([A-Za-z0-9.-]{0,250}[A-Za-z0-9])?"
 
 page_commands = typer.Typer(rich_markup_mode=None)
 
-PeopleFile = Annotated[Path, typer.Option("--people", help="The file of whoever is invited.")]
+PeopleFile = Annotated[Path, typer.Option("--people", help="The file of invited people.")]
 PeopleAlone = Annotated[
     Path | None,
     typer.Option(
         "--people",
-        help=f"The file of invited people; if named, it counts on this machine too. [{PEOPLE}]",
+        help=f"The invited people; {PEOPLE} if it is left out, which this machine does not ask.",
     ),
 ]
 

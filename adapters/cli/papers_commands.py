@@ -26,7 +26,7 @@ from engine.planning.plan import plan
 from engine.room import Room
 
 PRINTED: Final = 20
-"""So many measurements of a book are printed, the latest."""
+"""How many measurements of a book are printed: the latest."""
 
 papers_commands = typer.Typer(rich_markup_mode=None)
 

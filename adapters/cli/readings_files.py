@@ -22,7 +22,7 @@ _RASTER: Final = re.compile(r"(\d{3,5})\s*x\s*(\d{3,5})")
 
 
 JOIN: Final = 1_000
-"""By how many ms the time may go back, as it does where recordings are joined."""
+"""How far back the time may go where two recordings are joined (ms)."""
 
 
 A_READING: Final = (

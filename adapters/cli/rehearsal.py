@@ -22,7 +22,7 @@ from paho.mqtt.client import Client, MQTTMessage
 from rich.console import Console
 
 from adapters.cli.console import print_blocks
-from adapters.cli.spoken import SpokenError, read_spoken
+from adapters.cli.typed_words import TypedError, read_typed
 from adapters.live.broker import Broker, BrokerError
 from adapters.live.clock import RehearsalClock, WallClock
 from adapters.live.live_room import LiveRoom
@@ -60,12 +60,12 @@ LONGEST_TICK: Final = 0.05
 LONGEST_HOLD: Final = 2.0
 """Seconds for which the staged time waits for a message that is under way."""
 AFTERWARDS: Final = 20_000
-"""The evening is over once nothing was said for so long after its last event (ms)."""
+"""How long (ms) nothing is said after the last event before the evening is over."""
 MOST_TYPED_BYTES: Final = 1 << 16
 READING: Final = "reading"
-"""Under this the latest reading is remembered, of whatever kind."""
+"""The key under which the latest reading of any kind is remembered."""
 SEVERAL: Final = 2
-"""With so many presets or arrangements of panels, the room may go from one to another."""
+"""How many presets or arrangements of panels a room has at least if anything can move."""
 
 
 class RehearsalTime(Protocol):
@@ -247,8 +247,8 @@ class Rehearsal:
         if not words or self._is_command(words):
             return
         try:
-            event = read_spoken(words)
-        except SpokenError as error:
+            event = read_typed(words)
+        except TypedError as error:
             print_blocks(self._out, [not_said_block(str(error))])
             return
         if isinstance(event, Answer):

@@ -34,7 +34,7 @@ from adapters.cli.rehearsal import (
     shortened,
     tellable,
 )
-from adapters.cli.spoken_script import read_spoken_script
+from adapters.cli.typed_script import read_typed_script
 from adapters.cli.version import roomcue_version
 from adapters.live.broker import Broker
 from adapters.live.clock import RehearsalClock
@@ -88,12 +88,16 @@ NightOrScript = Annotated[
 Seed = Annotated[int, typer.Option(help="The same seed invents the same evening.")]
 Titles = Annotated[int, typer.Option(min=1, max=20, help="How many films and episodes.")]
 Minutes = Annotated[int, typer.Option(min=10, max=300, help="How long each is.")]
-Answering = Annotated[People, typer.Option("--people", help="They come, say no, or never answer.")]
+Answering = Annotated[
+    People, typer.Option("--people", help="How people answer: they come, say no, or stay away.")
+]
 Speed = Annotated[
-    float | None, typer.Option(min=0.1, max=1_000, help="How many times as fast as life; 60.")
+    float | None,
+    typer.Option(min=0.1, max=1_000, help="How many times as fast as life; 60 if left out."),
 ]
 Begins = Annotated[
-    str | None, typer.Option(help="The staged time of day; 19:30, or when the night began.")
+    str | None,
+    typer.Option(help="The time of day at which it begins; else 19:30, or the night's own."),
 ]
 OwnPort = Annotated[
     int | None,
@@ -160,7 +164,7 @@ def _written(path: Path, room: Path, compiled: Room) -> _Evening:
         if first.startswith(b"{"):
             return _recorded(path, room)
         day = date.fromisoformat(DAY_OF_NO_PARTICULAR)
-        script = read_spoken_script(str(path), chain((first,), lines), compiled, day)
+        script = read_typed_script(str(path), chain((first,), lines), compiled, day)
     return _Evening(f"the evening of {path.name}", script[0].now, script)
 
 

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from adapters.cli import plan_files as on_paper
+from adapters.cli import plan_files
 from adapters.cli.console import line_width, print_json
 from adapters.cli.exit_status import errors_reported, read_room_file
 from adapters.cli.files import write_file
@@ -63,9 +63,9 @@ def plan(
 ) -> None:
     """Say what each way to show each ratio does: place, size, light, pixels, stretch."""
     with errors_reported():
-        ratios = on_paper.read_ratios(ratio or ())
+        ratios = plan_files.read_ratios(ratio or ())
         planned = planning.plan(read_room_file(room), ratios)
-        drawn = on_paper.write_drawings(planned, pictures, replace=force) if pictures else ()
+        drawn = plan_files.write_drawings(planned, pictures, replace=force) if pictures else ()
         if as_json:
             print_json({**plan_data(planned), "drawings": [str(path) for path in drawn]})
         else:
@@ -80,13 +80,14 @@ def draw_testcard(
     room: RoomArgument,
     out: Annotated[Path, typer.Option(help="The PNG file to write.")],
     preset: Annotated[
-        str | None, typer.Option(help="Draw for it; else for the one with the largest raster.")
+        str | None,
+        typer.Option(help="The preset to draw for; else the one with the largest raster."),
     ] = None,
     force: Annotated[bool, typer.Option("--force", help="Write over a file.")] = False,
 ) -> None:
     """Draw a test card of the raster's size, from which the screen's corners are read."""
     with errors_reported():
-        for line in on_paper.write_card(read_room_file(room), preset, out, replace=force):
+        for line in plan_files.write_card(read_room_file(room), preset, out, replace=force):
             typer.echo(line)
 
 

@@ -53,10 +53,8 @@ Edges = Annotated[
     str | None,
     typer.Option(help='How far its left, top, right, bottom edge moved: "1.5 0 1.2 0.4 mm".'),
 ]
-EdgeError = Annotated[str, typer.Option(help="How far an edge may be misread.")]
-Lit = Annotated[
-    float | None, typer.Option(help="Minutes since the lamp was lit; 60 if none are named.")
-]
+EdgeError = Annotated[str, typer.Option(help='How far an edge may be misread: "0.5 mm".')]
+Lit = Annotated[float | None, typer.Option(help="Minutes since the lamp was lit; 60 if left out.")]
 CameFrom = Annotated[
     str | None, typer.Option("--side", help="Where the lens came from: shorter or longer.")
 ]
@@ -64,11 +62,13 @@ Realigned = Annotated[
     bool | None,
     typer.Option("--realigned/--not-realigned", help="Measured right after it was aligned again."),
 ]
-Focus = Annotated[float | None, typer.Option(help="How far the focus has gone.")]
+Focus = Annotated[
+    float | None, typer.Option(help="How far the focus has gone, in any unit that you keep to.")
+]
 SessionFile = Annotated[
     Path | None,
     typer.Option(
-        "--session", help="Places after each of many travels, a line each: longer 0.4 -0.1"
+        "--session", help="A file with the place after each of many travels: longer 0.4 -0.1"
     ),
 ]
 SessionUnit = Annotated[str, typer.Option("--unit", help="The unit of the session: mm or px.")]
@@ -89,7 +89,7 @@ Nights = Annotated[
     ),
 ]
 By = Annotated[
-    str | None, typer.Option(help="Say how likely it shows by a date, or within '200 travels'.")
+    str | None, typer.Option(help='Say how likely it shows by this date, or within "200 travels".')
 ]
 
 

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 MOST_BODY: Final = 8_192
 """Bytes of a form, at most."""
 MOST_KNOWN: Final = 4_096
-"""So many addresses are counted at a time; the longest unheard is forgotten first."""
+"""How many addresses are counted at a time; the one heard longest ago is forgotten first."""
 METHODS: Final = frozenset({"GET", "POST"})
 HEADERS: Final = (
     (

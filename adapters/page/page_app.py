@@ -55,7 +55,7 @@ WITH_WHO: Final = frozenset({"answer", "override", "undo", "find_lens", "helper"
 
 
 UNFOLDED: Final = "open"
-"""In an address of a room: show everything that is folded away."""
+"""The part of a room's address that shows everything unfolded."""
 
 
 class _Said(NamedTuple):

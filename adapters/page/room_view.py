@@ -13,8 +13,8 @@ from zoneinfo import ZoneInfo
 
 from adapters.page.offers import Button, Offers
 from adapters.page.page_words import on_page
+from adapters.page.picture_choices import A_WALK, WayToSee, reason, travel_cost, ways
 from adapters.page.wall_seen import known_panels_of, sight_of
-from adapters.page.ways import A_WALK, WayToSee, reason, travel_cost, ways
 from adapters.render.family_wall import draw_family_wall
 from engine.room import DARK
 

@@ -27,7 +27,7 @@ KEY_COOKIE: Final = "roomcue-key"
 A_YEAR: Final = 365 * 86_400
 MOST_NAME_LETTERS: Final = 40
 GUESTS: Final = 9_000
-"""So many that hardly ever two of a house are taken for each other."""
+"""How many numbers there are for guests: two in one house hardly ever get the same."""
 
 
 class Visitor(NamedTuple):

@@ -14,9 +14,9 @@ if TYPE_CHECKING:
 NARROW: Final = frozenset("iljftrI.,:;'|!()[]/ -")
 WIDE: Final = frozenset("mwMWQ@%&+<>=~")
 ROUNDS: Final = 6
-"""So many rings around what it names are tried before anywhere else in the drawing is."""
+"""How many rings around its point are tried for a label before the rest of the drawing."""
 NEXT_TO_IT: Final = 4.0
-"""A label stands at least so far from the point that it names."""
+"""The least distance of a label from its point."""
 
 
 class Frame(NamedTuple):

@@ -32,9 +32,9 @@ RIGHT: Final = 1150.0
 ROW: Final = 24.0
 GAP: Final = 5.0
 APART: Final = 18.0
-"""Between the middles of two signs of what went wrong, at least, where the lane has room."""
+"""The least distance between two signs of what went wrong, where the lane has room."""
 CLOSE: Final = 14.0
-"""The same between two signs of decisions."""
+"""The least distance between two signs of decisions."""
 CHART: Final = 92.0
 """Height of the lane of readings."""
 LOWEST: Final = 12_000
@@ -42,7 +42,7 @@ HIGHEST: Final = 28_000
 """The ratios, in 1/10,000, between which readings are drawn; others stand at the edge."""
 MARKED_RATIOS: Final = (13_333, 17_778, 23_900)
 MOST_BINS: Final = 14_400
-"""So many bins of readings are kept for zooming at most: a second each in four hours."""
+"""How many bins of readings are kept for zooming at most: four hours of one a second."""
 
 NAMES: Final = {
     "source": "source",

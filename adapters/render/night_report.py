@@ -42,9 +42,9 @@ if TYPE_CHECKING:
     from simulator.nights.sums import NightSums
 
 MOST_EXPLAINED: Final = 300
-"""So many steps are explained with table and picture; more would make the page too large."""
+"""How many steps are explained with table and picture; more would make the page too large."""
 MOST_LISTED: Final = 1_000
-"""So many steps, spans of a lane and troubles are shown at most, the first, longest and worst."""
+"""How many steps (the first), spans of a lane (the longest) and troubles (the worst) are shown."""
 HOUR: Final = 3_600_000
 A_SECOND: Final = 1_000
 

@@ -31,7 +31,7 @@ GAP: Final = 22.0
 LEFT: Final = 84.0
 TOP: Final = 124.0
 LETTERS: Final = 28
-"""So many letters of a name stand above a cell."""
+"""How many letters of a name fit above a cell."""
 UNDER: Final = 26.0
 """Height of the words beneath a cell."""
 

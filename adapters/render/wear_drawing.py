@@ -36,9 +36,9 @@ STEPS = 60
 FURTHEST = 20_000
 """How many travels ahead a drawing shows at most."""
 LEAST = 3.0
-"""A panel shows at least so many millimetres to either side."""
+"""How many millimetres to either side a panel shows at least."""
 WORTH = 2.5
-"""A limit at most so many times as far as what was measured is drawn, a further one is told."""
+"""How many times as far as what was measured a limit may lie to be drawn; else it is told."""
 NARROW = 34.0
 """Marks of what is foretold stand no closer than this."""
 NINE_IN_TEN = 1.645

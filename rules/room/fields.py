@@ -56,7 +56,7 @@ class FieldKind:
     def validate(self, value: object) -> object:
         """Read a field's text; raises PydanticCustomError."""
         try:
-            return self.read(single_text(value))
+            return self.read(single_text(value, self.example))
         except QuantityError as error:
             raise field_fault(error.code, error.message, error.suggestion) from None
 
@@ -120,15 +120,16 @@ def field_fault(
     return PydanticCustomError(code, "{message}", words)  # type: ignore[arg-type,unused-ignore]
 
 
-def single_text(value: object) -> str:
-    """Give a single value's text; raises PydanticCustomError for a mapping or a list."""
+def single_text(value: object, example: str = "") -> str:
+    """Give a single value's text; raises PydanticCustomError, with an example, for any other."""
     if isinstance(value, str):
         return value
     kind, marks = "a group of entries", "braces or entries"
     if isinstance(value, list):
         kind, marks = "a list", "brackets or dashes"
     message = f"a single value is awaited here, not {kind}"
-    raise field_fault("wrong-kind", message, f"Write one, without {marks}.")
+    such = f", such as {example}" if example else ""
+    raise field_fault("wrong-kind", message, f"Write one, without {marks}{such}.")
 
 
 def text_schema(

@@ -16,10 +16,10 @@ from engine.errors import UnusableError
 from rules.room.build import TableCells, build
 from rules.room.checks import check_nodes, warn_about_pace
 from rules.room.defaults import completed, written_out
+from rules.room.label_checks import check_spoken_labels
 from rules.room.names import Names, Report, names_of
 from rules.room.physics import check_physics
 from rules.room.rows import promise_lines, row_lines
-from rules.room.spoken_words import check_spoken_words
 from rules.room.validation import validated
 from rules.text.findings import BadRoom, Finding, in_order
 from rules.text.recovery import read_source
@@ -99,7 +99,7 @@ def read_room(text: str, name: str) -> Loaded:
     warn_about_pace(report, source.mapping, file)
     room = build(text, file, lines)
     check_physics(report, root, room)
-    check_spoken_words(report, source.mapping, room)
+    check_spoken_labels(report, source.mapping, room)
     sound = not any(one.fatal for one in report.findings)
     nodes = RoomNodes(name, source.mapping, root, names)
     return Loaded(room if sound else None, in_order(report.findings), nodes)

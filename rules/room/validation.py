@@ -51,8 +51,23 @@ def validated(source: SourceText, root: Mapping) -> tuple[RoomFile | None, list[
         return RoomFile.model_validate(plain_data(root)), []
     except ValidationError as error:
         complaints = error.errors(include_url=False, include_input=False)
-    findings = (_finding(source, root, one) for one in complaints)
-    return None, [one for one in findings if one is not None]
+    findings = [(_finding(source, root, one), _filled_in(source, root, one)) for one in complaints]
+    told = {(one.line, one.column) for one, filled in findings if one is not None and not filled}
+    return None, [
+        one
+        for one, filled in findings
+        if one is not None and not (filled and (one.line, one.column) in told)
+    ]
+
+
+def _filled_in(source: SourceText, root: Mapping, error: ErrorDetails) -> bool:
+    """Tell whether an error is about an entry that was made of another, and is not in the file.
+
+    What is wrong with the other entry has a finding of its own, at the same place.
+    """
+    location = error["loc"]
+    in_file = source.mapping is not None and find_spot(source.mapping, location).found
+    return find_spot(root, location).found and not in_file
 
 
 def find_spot(root: Mapping, location: tuple[int | str, ...]) -> FileSpot:
@@ -86,6 +101,9 @@ def _finding(source: SourceText, root: Mapping, error: ErrorDetails) -> Finding 
         line, column = where.key.place
         code, message, suggestion = "unknown-key", *_unknown(location, root)
     elif code in _MAPPING_EXPECTED or code == "list_type":
+        empty = isinstance(where.node, Scalar) and where.node.empty
+        if empty and not source.sure(where.node, where.key):
+            return None  # its entries may stand in a lost line
         code, message, suggestion = "wrong-kind", *_wrong_kind(code, location, where.node)
     else:
         message = str(words.get("message", error["msg"]))
@@ -142,7 +160,10 @@ def _wrong_kind(code: str, location: tuple[int | str, ...], node: Node) -> tuple
     if code == "list_type":
         return f"{what} takes a list", "Begin each of its entries with a dash on a line of its own."
     if isinstance(node, Sequence):
-        return f"{what} takes entries with names, not a list", "Write name: value, without dashes."
+        return (
+            f"{what} takes entries with names, not a list",
+            "Write name: value, without dashes or brackets.",
+        )
     model = inner_type(_annotation(location))
     known = f" It takes {listed(model.model_fields, 'and')}." if _is_model(model) else ""
     return (

@@ -26,7 +26,7 @@ from rules.text.findings import Finding
 from rules.text.quantity import show_duration
 
 TWICE: Final = 2
-"""So many travels it takes to go somewhere and back."""
+"""How many travels it takes to go somewhere and back."""
 
 _FREE: Final = equal_to("free")
 

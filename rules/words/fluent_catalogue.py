@@ -19,7 +19,7 @@ FOLDER: Final = Path(__file__).parent
 DEFAULT_LANGUAGE: Final = "en"
 _ENTRY: Final = re.compile(r"^(?P<name>[a-z][a-z_-]*[a-z]) =", re.MULTILINE)
 SENTENCES_KEPT: Final = 1_024
-"""So many sentences are kept ready; a room has far fewer, as long as none counts something."""
+"""How many sentences are kept ready: far more than a room says, unless they count something."""
 
 
 @cache

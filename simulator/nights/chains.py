@@ -12,7 +12,7 @@ from simulator.nights.remedies import REMEDIES, TroubleCode, TroubleKind
 
 Made = TypeVar("Made", bound=Decision)
 CLOSE: Final = 1_500
-"""A wish that begins within so many ms of a decision belongs to it."""
+"""How near (ms) to a decision the wish begins that belongs to it."""
 
 
 class ChainLink(NamedTuple):

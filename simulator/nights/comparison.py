@@ -10,9 +10,9 @@ from simulator.nights.night_record import NightRecord
 from simulator.nights.sums import NightSums
 
 WORTH_TELLING: Final = 60_000
-"""A look that stood for less time more or less (ms) is not told of."""
+"""How much longer or shorter (ms) a look stands if the difference is told."""
 FEW: Final = 12
-"""So many first differences are told at most."""
+"""How many of the first differences are told at most."""
 
 
 def compared(one: NightSums, other: NightSums) -> Iterator[str]:

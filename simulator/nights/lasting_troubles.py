@@ -30,21 +30,21 @@ SHORT: Final = 10_000
 IN_THE_DARK: Final = 30_000
 """A player that runs on for less than this (ms) was only stopped after the projector."""
 LONG: Final = 180_000
-"""A lasting state is told of once it has stood for so long (ms) while something played."""
+"""How long (ms) a state lasts, while something plays, before it is told of."""
 VERY_LONG: Final = 600_000
-"""Service, or a word on playback that never comes, is told of after so long (ms)."""
+"""How long (ms) something is contradicted, or never told, before it is named."""
 MINUTE: Final = 60_000
 CLOCK_OFF: Final = 5
 """A clock that jumps by fewer minutes than this is only set right."""
 HALF_A_DAY: Final = 720
 QUICK: Final = 30_000
-"""Readings that differ within so many ms, again and again, come from two that disagree."""
+"""Readings that differ again and again within this time (ms) come from two detectors."""
 OFTEN: Final = 20
-"""So many readings in turn that contradict each other are no accident."""
+"""How many readings in turn must contradict each other to be no accident."""
 DROPOUT: Final = 2_000
 """A change of the picture takes the signal away for less than this (ms)."""
 DROPOUTS: Final = 4
-"""So many short losses of the signal are told of together."""
+"""How many short losses of the signal are worth telling, all together."""
 
 
 def lasting_troubles(record: NightRecord) -> Iterator[Trouble]:

@@ -20,7 +20,7 @@ from simulator.nights.chains import (
 from simulator.nights.night_record import LaneSpan, NightRecord
 
 VERY_LONG: Final = 600_000
-"""Service is told of once something has played in it for so long (ms)."""
+"""How long (ms) something plays in service before the service is told of."""
 MINUTE: Final = 60_000
 _CHOSEN: Final = {
     "undo": "{who} had taken back what moved last",

@@ -44,11 +44,11 @@ _BEFORE: Final = b'{"t":'
 _STAMP: Final = re.compile(_BEFORE + rb"(\d{1,5}(?:\.\d{1,3})?)")
 _STAMPS: Final = re.compile(rb"%s(?:\n%s)*" % (_STAMP.pattern, _STAMP.pattern))
 _NO_TAIL: Final = b"\n\n"
-"""No line ends so."""
+"""An ending that no line has."""
 MOST_REPEATS: Final = 1_000
-"""So many repeated lines at most are handed on together."""
+"""How many repeated lines are handed on together at most."""
 MOST_KNOWN: Final = 1_000
-"""So many readings at most are kept, to be known again without parsing their lines."""
+"""How many readings are kept at most, so that their lines need not be parsed again."""
 
 
 class NightError(UnusableError):

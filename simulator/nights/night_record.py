@@ -38,11 +38,11 @@ LANES: Final = (
 """What is kept of a room's state over a night; one thing leads to the next."""
 
 QUIET: Final = 300_000
-"""So long (ms) without a reading is kept as a silence."""
+"""How long (ms) no reading comes before that is kept as a silence."""
 REPEATED: Final = 5
-"""Whoever says the same so often within `REPEATED_IN` never falls silent by itself."""
+"""How often within `REPEATED_IN` a detector repeats itself if it never falls silent by itself."""
 REPEATED_IN: Final = 600_000
-"""In ms."""
+"""The time (ms) in which `REPEATED` is counted."""
 
 Play = Callable[[Iterable[NightPart], See], Iterator[ReplayStep | BadLine]]
 """Plays a night's lines, and shows every step of the engine to whoever watches."""

@@ -13,11 +13,11 @@ from simulator.nights.night_record import NightRecord
 from simulator.nights.remedies import TroubleCode
 
 LISTED: Final = 5
-"""So many refusals of one reason stand in a chain."""
+"""How many refusals of one reason a chain lists."""
 A_WHILE: Final = 120_000
-"""What a person said and was not taken is over after so long (ms)."""
+"""How long (ms) a refused word of a person counts as a trouble that stands."""
 STEADY: Final = 60_000
-"""Reports that are all dated as far behind, give or take so many ms, come from a wrong clock."""
+"""By how much (ms) the ages of reports may differ if all come from one wrong clock."""
 WISHES: Final = frozenset({"answer", "override", "undo", "find_lens", "forget", "helper"})
 """Kinds of events that people send."""
 

@@ -30,7 +30,7 @@ from simulator.nights.night_record import Gap, NightRecord
 from simulator.nights.remedies import TroubleCode
 
 JUST: Final = 60_000
-"""What is reported within so many ms after a request was over is an answer to it."""
+"""How soon (ms) after the end of a request a report still answers it."""
 
 
 def prompt_troubles(record: NightRecord) -> Iterator[Trouble]:

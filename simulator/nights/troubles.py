@@ -26,7 +26,7 @@ from simulator.nights.told_troubles import (
 )
 
 LISTED: Final = 4
-"""What happened again is listed so many times."""
+"""How many times of a trouble that happened again are listed."""
 
 
 def troubles_of(record: NightRecord) -> tuple[Trouble, ...]:

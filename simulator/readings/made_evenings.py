@@ -38,7 +38,7 @@ PLAIN: Final = (13_333, 16_600, 17_778, 18_500, 20_000, 22_000, 23_500, 23_900, 
 COARSE: Final = 720
 """A raster of fewer rows than this is coarse: a line is much of a bar."""
 LEAD_IN: Final = 15
-"""So many seconds something plain is seen between what an evening is about; that lasts longer."""
+"""How many seconds of something plain come between the scenes of a class, which last longer."""
 WIDE: Final = (20_000, 22_000, 23_500, 23_900, 24_000)
 """Ratios with bars above and below in which somebody may write."""
 
@@ -71,7 +71,7 @@ class Scene(NamedTuple):
     across: float = 0.0
     """How far it lies off the middle of the raster: shares of its columns, to the right."""
     down: float = 0.0
-    """The same in shares of its rows; it is never pushed out of the raster."""
+    """How far it lies below the middle, in shares of the rows; it never leaves the raster."""
     known: bool = True
     """Whether its shape can be known at all before it was seen plainly."""
 

@@ -17,7 +17,7 @@ from typing import Any, NoReturn
 import pytest
 from typer.testing import CliRunner, Result
 
-from adapters.cli import beginning, check_commands, proof_progress
+from adapters.cli import check_commands, command_start, proof_progress
 from adapters.cli.breaking_off import BreakOff
 from adapters.cli.command_group import app
 from adapters.cli.exit_status import OK, PROBLEMS, UNUSABLE
@@ -205,7 +205,7 @@ def test_a_proof_that_ends_in_time_is_a_proof() -> None:
 
 def test_the_time_in_which_a_command_is_loaded_counts(monkeypatch: pytest.MonkeyPatch) -> None:
     """So it ends in time on a machine that is slow to load it."""
-    monkeypatch.setattr(beginning, "_began", [time.monotonic() - PATIENCE])
+    monkeypatch.setattr(command_start, "_began", [time.monotonic() - PATIENCE])
     done = check(CELLAR, "--again", "--within", f"{PATIENCE:.0f} s", "--json")
     assert done.exit_code == PROBLEMS
     assert json.loads(done.stdout)["proof"]["stopped"]

@@ -19,6 +19,8 @@ from engine import (
     RoomEngine,
     SourceChosen,
     State,
+    decision_json,
+    event_json,
     read_event,
 )
 from engine.room_engine import LAST_MOMENT
@@ -38,10 +40,11 @@ def standing(hayloft: RoomEngine) -> tuple[State, int | None, dict[str, int]]:
     ("given", "advice"),
     [
         ({"kind": "lens"}, r"not dict: read it with engine\.read_event\(json\.dumps\(it\)\)"),
-        ('{"kind": "playback"}', r"not str: read it with engine\.read_event\(json\)"),
-        (b"{}", r"not bytes: read it with engine\.read_event\(json\)"),
+        ('{"kind": "playback"}', r"not str: read it with engine\.read_event\(it\)"),
+        (b"{}", r"not bytes: read it with engine\.read_event\(it\)"),
         (Playback, r"not the class Playback: build one: Playback\(\.\.\.\)"),
-        (int, r"not the class int: read it with engine\.read_event\(json\)"),
+        ([Playback(state="playing")], "not list: hand its events in one by one"),
+        (int, "not the class int$"),
     ],
 )
 def test_what_is_no_event_is_sent_to_read_event_and_changes_nothing(
@@ -56,6 +59,22 @@ def test_what_is_no_event_is_sent_to_read_event_and_changes_nothing(
     with pytest.raises(TypeError, match="receive takes an event, .* or None, " + advice):
         hayloft.receive(given, hayloft.deadline)
     assert standing(hayloft) == before
+
+
+def test_what_is_no_text_is_not_read_and_the_words_say_what_to_pass() -> None:
+    how = r"read_event takes JSON text, not dict: pass json\.dumps\(it\), or build the event, "
+    given: Any = {"kind": "playback", "state": "playing"}
+    with pytest.raises(TypeError, match=how):
+        read_event(given)
+
+
+def test_only_an_event_is_written_as_one_and_only_a_decision_as_the_other() -> None:
+    event: Any = Playback(state="playing")
+    decision: Any = RoomEngine(HAYLOFT).receive(SourceChosen(source="disc"), EIGHT).decisions[0]
+    with pytest.raises(TypeError, match=r"^event_json takes an event, not PictureOrder$"):
+        event_json(decision)
+    with pytest.raises(TypeError, match=r"^decision_json takes a decision, not Playback$"):
+        decision_json(event)
 
 
 @pytest.mark.parametrize("repeated", [True, False], ids=["the same reading", "another event"])

@@ -249,12 +249,12 @@ def test_a_title_begun_twice_is_begun_once_and_the_next_one_is_another() -> None
 
 
 def local(second: float, hours: int) -> TimeOfDay:
-    """Tell the time of a clock so many hours before UTC."""
+    """Tell the time of a clock that is so many hours ahead of UTC."""
     return TimeOfDay(minute=((START // 1_000 + round(second)) // 60 + hours * 60) % 1_440)
 
 
 def test_a_hub_that_tells_the_time_once_has_new_recalls_at_its_own_noon() -> None:
-    """Ten hours before UTC noon is at two in the night of UTC."""
+    """Where clocks are ten hours ahead of UTC, their noon is at two at night in UTC."""
     story = Story(TWO_A_NIGHT)
     story.at(1, local(1, 10))
     story.film(10, 1.78)

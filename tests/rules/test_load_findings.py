@@ -21,6 +21,20 @@ from tests.rules.loaded import FACTS, HAYLOFT, changed, without_lines
 # ---------------------------------------------------------------------------------- findings
 
 
+DEN = """room: den
+time_zone: Europe/Lisbon
+screen: {width: 3.0 m, aspect: 2.40}
+projector: {raster: 3840 x 2160}
+sources: {player: {}}
+rules:
+  rows:
+    - case: {aspect: ">= 2.30"}
+      show: {picture: plain}
+      because: It fills the screen.
+  otherwise: {picture: plain}
+"""
+
+
 @pytest.mark.parametrize("name", BAD)
 def test_every_marked_mistake_of_a_file_is_found_at_once_and_no_other(name: str) -> None:
     text = room_text(name)
@@ -77,6 +91,7 @@ LISTED_CELL = (
     "a single value is awaited here, not a list. "
     'Put the test in quotes: never: {playback: stopped, picture: "[1.85..2.20]"}'
 )
+NO_LIST = "a single value is awaited here, not a list. Write one, without brackets or dashes"
 NO_REASON = "a reason is missing here. Say it in a sentence that people will read."
 COMMA = "{}: {} has a comma. Write a decimal point: {}."
 NAME_RULE = "A name is up to 40 lowercase letters, digits and _, a letter first."
@@ -107,7 +122,7 @@ A_CUE = "It is a cue: write cues: {lamps: ...}."
             "4096 x 2160",
             "[4096, 2160]",
             "[4096",
-            "a single value is awaited here, not a list. Write one, without brackets or dashes.",
+            f"{NO_LIST}, such as 4096 x 2160.",
         ),
         (
             "recalls: {first_minutes: 90 s",
@@ -191,6 +206,19 @@ def test_a_mistake_inside_a_cell_is_shown_at_its_character() -> None:
     (finding,) = read_room(text, "room.yaml").findings
     line = text.split("\n")[finding.line - 1]
     assert line[finding.column - 1 :].startswith("25:00")
+
+
+def test_what_was_filled_in_from_a_wrong_value_is_no_second_mistake() -> None:
+    """The one preset of a room without presets fits the screen, whose aspect is the slip."""
+    text = DEN.replace("aspect: 2.40", "aspect: 240")
+    assert [str(one) for one in read_room(text, "den.yaml").findings] == [
+        "den.yaml:3:32: error: aspect: 240 is out of range. Write 1.00 to 4.00."
+    ]
+
+
+def test_a_section_that_is_lost_with_a_line_is_not_called_empty() -> None:
+    text = DEN.replace('">= 2.30"}', '">= 2.30}')
+    assert [one.line for one in read_room(text, "den.yaml").findings] == [8]
 
 
 def test_names_are_only_held_against_sections_that_could_be_read() -> None:

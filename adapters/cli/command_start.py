@@ -1,11 +1,11 @@
-"""When the command began: what loads it takes time too, and counts where somebody has little."""
+"""When the command began, so that a limit of time counts what loading took as well."""
 
 from __future__ import annotations
 
 import time
 
 _began: list[float] = []
-"""The moment of `time.monotonic`; empty where a command is run by a program that goes on."""
+"""The moment (`time.monotonic`); empty where another program calls the commands."""
 
 
 def note() -> None:

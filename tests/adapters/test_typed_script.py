@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from adapters.cli.spoken_script import MOST_MISTAKES, ScriptError, read_spoken_script
+from adapters.cli.typed_script import MOST_MISTAKES, ScriptError, read_typed_script
 from engine.events import Playback, ProjectorReport, SourceChosen, Title, moment_of
 from simulator.nights.stand_in_hub import TimedEvent
 from simulator.shipped import DEMO_ROOM
@@ -27,7 +27,7 @@ SCRIPT = """\
 
 
 def read(text: str) -> list[TimedEvent]:
-    return read_spoken_script("evening.txt", text.encode().splitlines(keepends=True), HAYLOFT, DAY)
+    return read_typed_script("evening.txt", text.encode().splitlines(keepends=True), HAYLOFT, DAY)
 
 
 def mistakes(text: str) -> list[str]:

@@ -16,10 +16,10 @@ if TYPE_CHECKING:
 
 TRUTHS: Final = ("yes", "no")
 MOST: Final = 100
-"""So many numbers of a fact may have labels: nobody names more."""
+"""How many numbers of a fact may have labels at most: nobody names more."""
 
 
-def check_spoken_words(report: Report, root: Mapping, room: Room) -> None:
+def check_spoken_labels(report: Report, root: Mapping, room: Room) -> None:
     """Refuse labels of what the file does not name, and warn of what its language lacks."""
     known = tuple(dict.fromkeys(_names_to_label(room)))
     for entry in _labels(root):

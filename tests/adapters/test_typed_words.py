@@ -6,7 +6,7 @@ import json
 
 import pytest
 
-from adapters.cli.spoken import EXAMPLES, SpokenError, read_spoken
+from adapters.cli.typed_words import EXAMPLES, TypedError, read_typed
 from adapters.live.messages import payload_of
 
 
@@ -60,13 +60,13 @@ from adapters.live.messages import payload_of
     ],
 )
 def test_words_mean_what_a_hub_publishes(words: str, topic: str, payload: object) -> None:
-    subtopic, body = payload_of(read_spoken(words))
+    subtopic, body = payload_of(read_typed(words))
     assert (subtopic, json.loads(body)) == (topic, payload)
 
 
 def test_the_examples_that_are_given_can_be_said() -> None:
     for example in EXAMPLES.split("; "):
-        read_spoken(example)
+        read_typed(example)
 
 
 @pytest.mark.parametrize(
@@ -95,6 +95,6 @@ def test_the_examples_that_are_given_can_be_said() -> None:
     ],
 )
 def test_what_cannot_be_said_is_told_in_a_sentence(words: str, why: str) -> None:
-    with pytest.raises(SpokenError) as refused:
-        read_spoken(words)
+    with pytest.raises(TypedError) as refused:
+        read_typed(words)
     assert why in str(refused.value)

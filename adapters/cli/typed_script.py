@@ -8,7 +8,7 @@ from datetime import date, datetime, time, timedelta
 from typing import Final, NamedTuple
 from zoneinfo import ZoneInfo
 
-from adapters.cli.spoken import EXAMPLES, SpokenError, read_spoken
+from adapters.cli.typed_words import EXAMPLES, TypedError, read_typed
 from engine import RoomEngine
 from engine.errors import UnusableError
 from engine.events import Event, milliseconds
@@ -17,7 +17,7 @@ from engine.room import Room
 from simulator.nights.stand_in_hub import TimedEvent
 
 MOST_MISTAKES: Final = 20
-"""So many mistakes are listed; of the others only the number is said."""
+"""How many mistakes are listed; of the others only the number is said."""
 LINE: Final = re.compile(r"(?P<clock>[\d:.]+)\s+(?P<words>\S.*)")
 CLOCK: Final = re.compile(r"(\d{1,2}):(\d\d)(?::(\d\d)(?:\.(\d{1,3}))?)?")
 NOON: Final = 12
@@ -43,9 +43,7 @@ class _Line(NamedTuple):
     words: str
 
 
-def read_spoken_script(
-    name: str, lines: Iterable[bytes], room: Room, day: date
-) -> list[TimedEvent]:
+def read_typed_script(name: str, lines: Iterable[bytes], room: Room, day: date) -> list[TimedEvent]:
     """Read a script; its times are the room's local times, on `day` or, past midnight, after it.
 
     Empty lines, and those that begin with `#`, are passed over. Raises `ScriptError`.
@@ -59,7 +57,7 @@ def read_spoken_script(
             continue
         try:
             events.append(reading.read(text))
-        except SpokenError as error:
+        except TypedError as error:
             mistakes.append(f"{name}:{number}: {error}")
     if mistakes:
         raise ScriptError(*_listed(mistakes))
@@ -86,12 +84,12 @@ class _Reading:
         self._latest: time | None = None
 
     def read(self, text: str) -> TimedEvent:
-        """Read a line; raises `SpokenError`."""
+        """Read a line; raises `TypedError`."""
         found = LINE.fullmatch(text)
         clock = None if found is None else CLOCK.fullmatch(found["clock"])
         if found is None or clock is None:
-            raise SpokenError(f"'{text[:40]}' does not begin with a time of day: {_HOW}")
-        event = read_spoken(found["words"])
+            raise TypedError(f"'{text[:40]}' does not begin with a time of day: {_HOW}")
+        event = read_typed(found["words"])
         self._require_known(event)
         now = self._time(found["clock"], clock)
         return TimedEvent(now, event)
@@ -102,11 +100,11 @@ class _Reading:
             shown = time(int(hour), int(minute), int(second or 0), int((part or "").ljust(6, "0")))
         except ValueError:
             words = f"{words} is no time of day: hours go to 23, minutes and seconds to 59"
-            raise SpokenError(words) from None
+            raise TypedError(words) from None
         if self._latest is not None and shown < self._latest:
             if not shown.hour < NOON <= self._latest.hour:
                 words = f"{words} lies before {self._latest:%H:%M:%S}, which stands above it"
-                raise SpokenError(f"{words}: write what happens in its order")
+                raise TypedError(f"{words}: write what happens in its order")
             self._day += timedelta(days=1)
         self._latest = shown
         return milliseconds(datetime.combine(self._day, shown, self._zone))
@@ -115,4 +113,4 @@ class _Reading:
         """Refuse what this room never takes, such as a source that it does not have."""
         refusal = RoomEngine(self._room).receive(event, 0).refusal
         if isinstance(refusal, Refused) and refusal.code in NEVER_SO:
-            raise SpokenError(refusal.words)
+            raise TypedError(refusal.words)

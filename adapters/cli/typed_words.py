@@ -1,4 +1,4 @@
-"""Read what happens in a few words, such as `answer 3 ready`, or as `roomcue tell` takes it."""
+"""Read an event typed in a few words, such as `answer 3 ready`, or as `roomcue tell` takes it."""
 
 from __future__ import annotations
 
@@ -51,12 +51,12 @@ _NUMBER: Final = re.compile(r"-?\d+(\.\d+)?")
 EXAMPLES: Final = "playback paused; override picture=plain; answer 3 ready; told guests true"
 
 
-class SpokenError(UnusableError):
+class TypedError(UnusableError):
     """Words that say nothing a room could hear."""
 
 
-def read_spoken(words: str) -> Event:
-    """Read one event from words, or from a topic and JSON; raises `SpokenError`."""
+def read_typed(words: str) -> Event:
+    """Read one event from words, or from a topic and JSON; raises `TypedError`."""
     kind, _, rest = words.strip().partition(" ")
     topic, rest = kind.removeprefix("in/"), rest.strip()
     if rest.startswith("{"):
@@ -64,7 +64,7 @@ def read_spoken(words: str) -> Event:
     if kind not in EVENTS_FROM_OUTSIDE:
         near = nearest_name(kind, [*EVENTS_FROM_OUTSIDE])
         hint = f"did you mean '{near}'?" if near else f"say for example: {EXAMPLES}"
-        raise SpokenError(f"'{kind[:40]}' is nothing that can be said: {hint}")
+        raise TypedError(f"'{kind[:40]}' is nothing that can be said: {hint}")
     data = _data(kind, [rest] if kind == "mark" and rest else _split(rest))
     if kind == TOLD_TOPIC:
         topic = f"{TOLD_TOPIC}/{data.pop('fact', '')}"
@@ -78,9 +78,9 @@ def _event(topic: str, payload: str) -> Event:
     try:
         event = read_message(topic, payload.encode("utf-8", "surrogateescape"))
     except Refused as refused:
-        raise SpokenError(refused.words) from refused
+        raise TypedError(refused.words) from refused
     if event is None or isinstance(event, NewRoom | StateAsked):
-        raise SpokenError("a new room file is not said by hand: send it to in/room")
+        raise TypedError("a new room file is not said by hand: send it to in/room")
     return event
 
 
@@ -88,11 +88,11 @@ def _split(text: str) -> list[str]:
     try:
         return shlex.split(text)
     except ValueError as error:
-        raise SpokenError(f"{text[:80]}: a quotation mark is never closed") from error
+        raise TypedError(f"{text[:80]}: a quotation mark is never closed") from error
 
 
 def _data(kind: str, words: list[str]) -> dict[str, object]:
-    """Give the fields that words name, or mean by their order; raises `SpokenError`."""
+    """Give the fields that words name, or mean by their order; raises `TypedError`."""
     data: dict[str, object] = {}
     if kind == "lens":
         data["moving"] = words[:1] == ["moving"]
@@ -107,7 +107,7 @@ def _data(kind: str, words: list[str]) -> dict[str, object]:
         if not named or kind == "mark":
             if not unnamed:
                 order = " ".join((kind, *(["[moving]"] if kind == "lens" else []), *said))
-                raise SpokenError(
+                raise TypedError(
                     f"{kind}: '{word[:40]}' has no place there: write '{order}', or field=value"
                 )
             name, value = unnamed.pop(0), word
