@@ -19,7 +19,7 @@ from adapters.cli.live_commands import JOURNAL
 from adapters.cli.measurement_options import MeasurementOptions, measurement_from
 from adapters.cli.moments import read_day
 from adapters.cli.options import RoomArgument
-from adapters.cli.wear_files import ledger_of_journal, ledger_of_nights
+from adapters.cli.wear_files import NightsRead, ledger_of_journal, ledger_of_nights
 from adapters.live.messages import BOOK_SUFFIX
 from adapters.render.book_text import book_lines
 from adapters.render.columns import ColumnRow, TextLine, laid_out, plural
@@ -145,7 +145,7 @@ def wear(
     """Say how far each preset has crept, how sure that is, and when it will show."""
     with errors_reported():
         loaded = read_room_file(room)
-        ledger, notes = _ledger(loaded, journal, night or [])
+        ledger, notes, damaged = _ledger(loaded, journal, night or [])
         if book is not None and not book.exists():
             raise UnusableError(f"{book}: there is no such book of measurements")
         path = book or Path(f"{loaded.name}{BOOK_SUFFIX}")
@@ -164,7 +164,8 @@ def wear(
             typer.echo(f"note: {words}", err=True)
         if charts is not None and found is not None:
             _write_charts(loaded, found, charts, replace=force)
-    raise typer.Exit(PROBLEMS if any(one.due == 0 for one in found or ()) else OK)
+    due = any(one.due == 0 for one in found or ())
+    raise typer.Exit(PROBLEMS if due or damaged else OK)
 
 
 @wear_commands.command()
@@ -215,13 +216,13 @@ def _print_lines(lines: Iterable[TextLine | ColumnRow]) -> None:
         typer.echo(escaped(line.text))
 
 
-def _ledger(room: Room, journal: Path | None, nights: list[Path]) -> tuple[Ledger, tuple[str, ...]]:
+def _ledger(room: Room, journal: Path | None, nights: list[Path]) -> NightsRead:
     """Read the ledger out of nights or a journal; give what could not be read as well."""
     if nights and journal is not None:
         raise UnusableError("give either --journal or --night, not both")
     if nights:
         return ledger_of_nights(_nights_in(nights), room.name)
-    return ledger_of_journal(journal or JOURNAL, room.name)
+    return NightsRead(*ledger_of_journal(journal or JOURNAL, room.name), damaged=False)
 
 
 def _write_charts(room: Room, wears: Iterable[PresetWear], folder: Path, *, replace: bool) -> None:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import closing
 from itertools import pairwise
 from pathlib import Path
-from typing import Final
+from typing import Final, NamedTuple
 
 from adapters.cli.files import lines_of, open_input
 from adapters.cli.night_export import entries_of
@@ -20,7 +20,7 @@ from engine.room import Room
 from engine.snapshot import SnapshotError, decode
 from rules.room.load import load
 from rules.text.findings import BadRoom
-from simulator.nights.night_file import read_lines
+from simulator.nights.night_file import NightHead, read_lines
 from simulator.nights.replay import engine_for
 from simulator.wear.ledger import Ledger, LedgerWriter
 
@@ -54,37 +54,85 @@ def _engine_of(night: NightStart) -> RoomEngine:
     return RoomEngine(load(night.chapter.file, "the journal's room file"), decode(night.state))
 
 
-def ledger_of_nights(paths: Sequence[Path], name: str) -> tuple[Ledger, tuple[str, ...]]:
+class NightsRead(NamedTuple):
+    """The ledger of night files, and what could not be read of them."""
+
+    ledger: Ledger
+    notes: tuple[str, ...]
+    damaged: bool
+    """Whether something is missing that should be there: a night, its end, a line of it."""
+
+
+class _Night(NamedTuple):
+    start: int
+    path: Path
+    head: NightHead
+    room: Room
+
+
+def ledger_of_nights(paths: Sequence[Path], name: str) -> NightsRead:
     """Make the ledger of a room out of night files, in the order in which the nights begin.
 
-    Gives notes on the nights and lines that cannot be used; raises `UnusableError`, NightError.
+    What cannot be read is passed over, as long as there is a night that can; else it raises
+    `UnusableError` or BadRoom.
     """
-    found = []
-    for path in paths:
-        with open_input(path) as file:
-            head = head_of(lines_of(file, path), path)
-        if head.room != name:
-            raise UnusableError(f"{path}: a night of room '{head.room}', not of '{name}'")
-        found.append((head.start, path, head))
-    keeper, said = LedgerWriter(), list[str]()
-    found.sort(key=lambda one: one[0])
-    for (_, earlier, head), (_, later, other) in pairwise(found):
-        if head.start == other.start:
-            raise UnusableError(f"{earlier} and {later} begin at the same moment: name one of them")
-    rooms: dict[str, Room] = {}  # most nights were recorded under the same room file
-    for start, path, head in found:
-        if head.room_file not in rooms:
-            rooms[head.room_file] = load(head.room_file, f"{path} (room_file)")
+    found, said = _readable(paths, name)
+    keeper, old = LedgerWriter(), list[str]()
+    for night in found:
+        path = night.path
         try:
-            engine = engine_for(rooms[head.room_file], head)
+            engine = engine_for(night.room, night.head)
         except SnapshotError as error:
-            said.append(f"{path}: this night is passed over: {error}")
+            old.append(f"{path}: this night is passed over: {error}")
             continue
         with open_input(path) as file:
-            lines = lines_of(file, path)
-            next(lines)
-            bad = keeper.enter_night(engine, start, read_lines(start, lines))
+            lines = _up_to_damage(lines_of(file, path), said)
+            next(lines, b"")
+            bad = keeper.enter_night(engine, night.start, read_lines(night.start, lines))
         said += [f"{path}, {line}: passed over" for line in bad[:MOST_SAID]]
         if len(bad) > MOST_SAID:
             said.append(f"{path}: {len(bad) - MOST_SAID} more lines are passed over")
-    return keeper.ledger(), tuple(said)
+    return NightsRead(keeper.ledger(), (*said, *old), damaged=bool(said))
+
+
+def _readable(paths: Sequence[Path], name: str) -> tuple[list[_Night], list[str]]:
+    """Open nights by their heads, in order of time; say which cannot be used, and why."""
+    rooms: dict[str, Room] = {}  # most nights were recorded under the same room file
+    found, said, reasons = list[_Night](), list[str](), list[UnusableError | BadRoom]()
+    for path in paths:
+        try:
+            found.append(_opened(path, name, rooms))
+        except (UnusableError, BadRoom) as error:
+            reasons.append(error)
+            said.append(f"this night is passed over: {error}")
+    if not found:
+        raise reasons[0]
+    found.sort(key=lambda one: one.start)
+    for earlier, later in pairwise([*found]):
+        if earlier.start == later.start:
+            words = f"{earlier.path} and {later.path} begin at the same moment: name one of them"
+            if earlier.path.samefile(later.path):
+                raise UnusableError(words)
+            found.remove(later)
+            said.append(f"{words}; the latter is passed over")
+    return found, said
+
+
+def _opened(path: Path, name: str, rooms: dict[str, Room]) -> _Night:
+    with open_input(path) as file:
+        head = head_of(lines_of(file, path), path)
+    if head.room != name:
+        raise UnusableError(f"{path}: a night of room '{head.room}', not of '{name}'")
+    if head.room_file not in rooms:
+        rooms[head.room_file] = load(head.room_file, f"{path} (room_file)")
+    return _Night(head.start, path, head, rooms[head.room_file])
+
+
+def _up_to_damage(lines: Iterator[bytes], said: list[str]) -> Iterator[bytes]:
+    """Give the lines of a night as far as it can be read, and say where that ends."""
+    number = 0
+    try:
+        for number, line in enumerate(lines, 1):  # noqa: B007 - told below
+            yield line
+    except UnusableError as error:
+        said.append(f"{error}. What comes after line {number} is passed over")
