@@ -46,6 +46,7 @@ MARKS: dict[DisturbanceKind, str] = {
     "moved": "moved at once",
     "misread": "misread",
     "unclear": "moved, or misread?",
+    "open": "moved?",
 }
 
 

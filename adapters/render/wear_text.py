@@ -160,7 +160,7 @@ def _urgent(one: PresetWear) -> Iterator[str]:
 
 def _disturbed(one: PresetWear, zone: ZoneInfo) -> Iterator[str]:
     for found in one.disturbed:
-        at, moved = _day(one.read_at[found.reading], zone), _moved(found)
+        at, moved = _day(one.read_at[found.reading], zone), _far(found.by)
         side = ", or did it come from its other side" if found.side else ""
         if found.kind == "misread":
             other = ", or the lens came from its other side" if found.side else ""
@@ -169,6 +169,13 @@ def _disturbed(one: PresetWear, zone: ZoneInfo) -> Iterator[str]:
             yield (
                 f"on {at} it was read {moved} from where it was expected. Creep does not do that: "
                 f"was it bumped, or stored anew, or misread{side}? Read it once more."
+            )
+        elif found.kind == "open":
+            yield (
+                f"on {at} it was read {moved} from where it was expected, and when it was read "
+                f"once more it stood there: was it bumped, or stored anew{side}? The readings do "
+                "not tell that yet from how it scatters and walks. If it was aligned then, correct "
+                f"the line of {at} with --realigned."
             )
         else:
             between = f"between {_day(one.read_at[found.reading - 1], zone)} and {at}"
@@ -186,12 +193,12 @@ def _disturbed(one: PresetWear, zone: ZoneInfo) -> Iterator[str]:
         )
 
 
-def _moved(found: Disturbance) -> str:
+def _far(by: Sequence[float]) -> str:
     """Name the ways in which it moved most."""
-    most = max(map(abs, found.by))
+    most = max(map(abs, by))
     told = [
         f"{abs(far):.0f} mm {AXIS_WORDS[name]}"
-        for name, far in zip(AXES, found.by, strict=True)
+        for name, far in zip(AXES, by, strict=True)
         if abs(far) >= STANDS_OUT * most
     ]
     return " and ".join(told)
@@ -210,6 +217,13 @@ def _stands(one: PresetWear) -> Iterator[str]:
         )
         yield f"it stands {where}, each with 90 %."
         yield _creeps(one.worst)
+        if one.swings:
+            yield (
+                f"it goes out and back with the year, by some {_far(one.swings)} "
+                "either way: warmth does that, creep does not. Read it again at the same time of "
+                "the year, or as warm as it was then: what has moved by then is creep. What is "
+                "foretold takes the swing for a walk, so it is wide."
+            )
         if one.quickens:
             yield "its creep changes, so what is foretold counts for less: look more often."
     yield from margin_sentences(one.margins)
@@ -362,6 +376,7 @@ def _preset_data(room: Room, one: PresetWear, now: int) -> dict[str, object]:
         "due": one.due,
         "next_measurement": one.next_measurement,
         "disturbed": [_disturbance_data(one, found) for found in one.disturbed],
+        "swings": dict(zip(AXES, one.swings, strict=True)) if one.swings else None,
         "quickens": one.quickens,
         "cold": one.cold,
         "focus": None if one.focus is None else {"at": _moment(one.focus[0]), "gone": one.focus[1]},

@@ -18,7 +18,7 @@ from engine.room import Room
 from engine.state import DAY
 from simulator.wear.counts import PresetCounts, count_presets
 from simulator.wear.creep import ENOUGH, Belief, Observation, believe, unit_of
-from simulator.wear.disturbances import Disturbance, WayRead, disturbances, kinds, told
+from simulator.wear.disturbances import Disturbance, WayRead, disturbances, gain, kinds, told
 from simulator.wear.first_passage import ONE_IN_TWENTY, AnyOf, Bounds, FirstPassage, Forecast
 from simulator.wear.ledger import Ledger, count_at
 from simulator.wear.measurements import (
@@ -31,6 +31,7 @@ from simulator.wear.measurements import (
     offsets,
 )
 from simulator.wear.policy import ALIGN_AHEAD, advise
+from simulator.wear.seasons import swing
 from simulator.wear.sides import (
     FURTHEST_APART,
     SIDES,
@@ -172,6 +173,9 @@ class PresetWear(NamedTuple):
     """After how many more travels a measurement says most."""
     disturbed: tuple[Disturbance, ...] = ()
     """What no creep explains; lengths in mm, one for each of `AXES`."""
+    swings: tuple[float, ...] = ()
+    """How far it goes out and back with the year, mm either way, for each of `AXES`; (): nothing
+    says that it does."""
     quickens: bool = False
     """Whether the creep is known to change."""
 
@@ -249,7 +253,7 @@ def _foretold(
 ) -> PresetWear:
     """Return the rest of what there is to say about a preset with measurements enough."""
     first, *_, last = basis.counts
-    found = disturbances([basis.course(name) for name in AXES])
+    found, swings = _happened(basis)
     axes = tuple(_estimate(basis, name, found) for name in AXES)
     edges = tuple(
         _edge(basis, name, _estimate(basis, name, found), known.margins[name]) for name in EDGES
@@ -275,8 +279,31 @@ def _foretold(
         due=due,
         next_measurement=most if due is None else int(min(due, most)),
         disturbed=tuple(_in_millimetres(basis, one) for one in found),
-        quickens=max(one.belief.quickens() for one in axes) >= QUICKENS,
+        contradicted=tuple(one for one in known.contradicted if not _explained(one[0], found)),
+        swings=tuple(far * basis.unit for far in swings),
+        quickens=not swings and max(one.belief.quickens() for one in axes) >= QUICKENS,
     )
+
+
+def _explained(number: int, found: Sequence[Disturbance]) -> bool:
+    """Whether a reading or the one before it is named already, so that they may differ."""
+    return any(one.reading in {number, number - 1} for one in found)
+
+
+def _happened(basis: _Basis) -> tuple[tuple[Disturbance, ...], tuple[float, ...]]:
+    """Return what no creep explains, and how far the preset swings with the year, in units.
+
+    Whichever of both makes the readings likelier is told first, and the other one of what remains.
+    """
+    ways = [basis.course(name) for name in AXES]
+    read_at = [measured_at(one) for one in basis.read]
+    found, seasonal = disturbances(ways), swing(ways, read_at)
+    if seasonal is not None and seasonal.gain > gain(ways, kinds(found)):
+        return disturbances(seasonal.rest), seasonal.by
+    if found:
+        noted = [way._replace(series=told(way.series, kinds(found))) for way in ways]
+        seasonal = swing(noted, read_at)
+    return found, () if seasonal is None else seasonal.by
 
 
 def _in_millimetres(basis: _Basis, one: Disturbance) -> Disturbance:

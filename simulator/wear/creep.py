@@ -3,11 +3,11 @@
 After each travel the picture stands a little elsewhere. Four things cause that, and measurements
 at a handful of counts have to tell them apart:
 
-    creep(n + 1) = creep(n) + quickening          creep is steady, or changes slowly
+    creep(n + 1) = creep(n) + quickening          creep is steady, or quickens, or slows down
     level(n + 1) = level(n) + creep(n) + walk     walk is chance that stays
     seen(n)      = level(n) + scatter + error     scatter is chance that the next travel undoes
 
-For given sizes of quickening, walk and scatter, and for what creep may be, a Kalman filter gives
+For given sizes of walk and scatter, and for what creep and quickening may be, a Kalman filter gives
 level and creep. Nobody knows these sizes, so the filter runs over a grid of them, and each grid
 point is weighted by how well it predicted the measurements. The result is a mixture of Gaussians;
 nothing is sampled, so the same book gives the same answer.
@@ -41,14 +41,19 @@ POINTS: Final = (0.05, 0.5, 0.95)
 CREEPS: Final = (1 / 40_000, 1 / 10_000, 1 / 2_500, 1 / 600, 1 / 150)
 LIKELY: Final = (0.15, 0.25, 0.3, 0.2, 0.1)
 """The prior of creep: Gaussian, with one of these standard deviations a travel, each so likely."""
-QUICKENING: Final = (0.0, 3e-6, 3e-5)
-STEADY: Final = (0.9, 0.05, 0.05)
-"""By how much creep may change in a travel, as a standard deviation, and how likely that is."""
+STEADY: Final = 0.85
+"""How likely it is that creep does not change."""
+QUICKENING: Final = (1e-8, 1e-7, 1e-6, 1e-5, 1e-4)
+BEGUN: Final = 1 / 2_500
+"""If it does: by how much in a travel, as a standard deviation, each alike, and the same of how
+fast it was at the beginning."""
 WALK: Final = (1 / 1_500, 1.2)
 SCATTER: Final = (1 / 60, 0.9)
 """The priors of walk and scatter: the median, and the standard deviation of the logarithm."""
-SPREAD: Final = np.linspace(-2.6, 2.6, 7)
-"""The points of the grid, in standard deviations."""
+WALKS: Final = np.array([-2.2, -1.1, -0.4, 0.2, 0.7, 1.2, 1.65, 2.1, 2.6])
+SCATTERS: Final = np.linspace(-2.6, 2.6, 7)
+"""The points of the grid, in standard deviations. Many readings know a large walk well, and a grid
+that holds none near it takes larger steps for bumps; a small one is lost in the errors."""
 ALIGNED: Final = 0.02
 """How far a realignment may miss, as a standard deviation."""
 UNITS: Final = 80
@@ -110,7 +115,7 @@ class Belief:
     def at(self, count: float) -> KalmanFilter:
         """Return the filter at a count that is not before the last measurement."""
         track = self.track.copy()
-        track.travel(count - self.count, self.walk, self.quickening)
+        track.travel(count - self.count, self.walk)
         return track
 
     def points(self, count: float) -> tuple[float, float, float]:
@@ -121,7 +126,7 @@ class Belief:
     def creep(self) -> tuple[float, float, float]:
         """Return the same points of the creep, a travel."""
         track = self.track
-        return _mixture_points(self.weight, track.creep, np.sqrt(track.creep_variance))
+        return _mixture_points(self.weight, track.creep, np.sqrt(track.known[1, 1]))
 
     def typical_scatter(self) -> float:
         """Return the median of the scatter."""
@@ -149,7 +154,10 @@ def _mixture_points(
 
 
 class Grid(NamedTuple):
-    """Every size of what causes an offset, and the logarithm of how likely it is beforehand."""
+    """Every size of what causes an offset, and the logarithm of how likely it is beforehand.
+
+    Where the creep is steady comes first.
+    """
 
     creep: Figures
     quickening: Figures
@@ -161,21 +169,22 @@ class Grid(NamedTuple):
 @lru_cache(64)
 def _grid(median: float, deviation: float) -> Grid:
     """Lay the grid for a scatter of this median, and of this deviation of its logarithm."""
-    creep, quickening, walk, scatter = (
-        axis.ravel() for axis in np.meshgrid(CREEPS, QUICKENING, SPREAD, SPREAD, indexing="ij")
-    )
-    steady, as_steady, by_walk, by_scatter = (
+    courses = [(creep, 0.0, STEADY * likely) for creep, likely in zip(CREEPS, LIKELY, strict=True)]
+    courses += [(BEGUN, change, (1 - STEADY) / len(QUICKENING)) for change in QUICKENING]
+    creep, quickening, likely = np.array(courses).T
+    course, number, scatter = (
         axis.ravel()
         for axis in np.meshgrid(
-            np.log(LIKELY), np.log(STEADY), -0.5 * SPREAD**2, -0.5 * SPREAD**2, indexing="ij"
+            np.arange(len(courses)), np.arange(len(WALKS)), SCATTERS, indexing="ij"
         )
     )
+    walk, wide = WALKS[number], np.gradient(WALKS)[number]
     return Grid(
-        creep,
-        quickening,
+        creep[course],
+        quickening[course],
         WALK[0] * np.exp(WALK[1] * walk),
         median * np.exp(deviation * scatter),
-        steady + as_steady + by_walk + by_scatter,
+        np.log(likely[course] * wide) - 0.5 * walk**2 - 0.5 * scatter**2,
     )
 
 
@@ -222,7 +231,7 @@ class Arrival(NamedTuple):
 
     def arrive(self, track: KalmanFilter) -> None:
         """Bring a filter to where this is read."""
-        track.travel(self.travels, self.grid.walk, self.grid.quickening)
+        track.travel(self.travels, self.grid.walk)
         if self.seen.resets:
             track.align(ALIGNED**2 + self.seen.doubt**2, self.seen.rests)
         if self.jumped is not None:
@@ -250,9 +259,8 @@ def steps(grid: Grid, tales: Sequence[Series], count: int = 0) -> Iterator[Arriv
 def begun(grid: Grid, tales: int, doubt: float) -> tuple[KalmanFilter, Figures]:
     """Return the filter before the first measurement, and how likely each point of the grid is."""
     score = np.tile(grid.likely - log_sum(grid.likely), (tales, 1))
-    return KalmanFilter(
-        np.full_like(score, ALIGNED**2 + doubt**2), grid.creep**2 + 0 * score
-    ), score
+    level = np.full_like(score, ALIGNED**2 + doubt**2)
+    return KalmanFilter(level, grid.creep**2 + 0 * score, grid.quickening**2), score
 
 
 def log_sum(score: Figures) -> Figures:

@@ -18,30 +18,33 @@ from typing import Final, Literal, NamedTuple
 
 import numpy as np
 
-from simulator.wear.creep import RepeatabilitySession, Series, believe
+from simulator.wear.creep import ENOUGH, RepeatabilitySession, Series, believe
 from simulator.wear.kalman_filter import Figures
-from simulator.wear.stories import Followed, follow
+from simulator.wear.stories import CREEP_CHANGES, Followed, follow
 
-DisturbanceKind = Literal["moved", "misread", "unclear"]
+DisturbanceKind = Literal["moved", "misread", "unclear", "open"]
+"""`unclear`: of the latest reading, moved or misread; `open`: it was read again there, and still it
+may have moved, or no more than walked and scattered."""
 
-RARE: Final = 0.05
-"""How often, in so many measurements, such a thing happens (a guess)."""
-SURE: Final = 2.0
+SURE: Final = 15.0
 """What is told must be so many times as likely as that nothing happened."""
-SURE_AGAIN: Final = 0.15
-"""The same where a preset moved and was read once more, for as long as that is the last visit."""
+RARE: Final = 0.05
+"""How often the latest reading is one to ask about (a guess)."""
 SURE_TO_ASK: Final = 0.05
-"""The same of the latest reading: to ask costs no more than to read once more."""
+"""So many times as likely is enough there: to ask costs no more than to read once more."""
 VISIT: Final = 5
 """Readings so few travels apart are of one visit."""
 FAR: Final = 0.5
 """How far a preset moves at once, or a reading is wrong, as a standard deviation, in units."""
 SIZES: Final = (0.2, 1.0)
-"""The same while stories are compared: a bump is small or large, each as likely."""
+"""The same while a story is weighed: a bump is small or large, each as likely."""
 MOST: Final = 6
 """So many things are found at most; a book with more of them holds no creep to speak of."""
-PAIRED: Final = 4
+PAIRED: Final = 2
 """Where no story is likely enough alone, so many of the likeliest are told with another one."""
+
+HOPELESS: Final = -5.0
+"""And only where the likeliest falls short by no more than this, as a logarithm."""
 
 Found = dict[int, DisturbanceKind]
 """What happened, by the number of the measurement that shows it."""
@@ -85,24 +88,52 @@ def disturbances(ways: Sequence[WayRead]) -> tuple[Disturbance, ...]:
     while (more := _likelier(ways, found)) is not None:
         found = more
     last = len(ways[0].series) - 1
+    named: Found = {one: "unclear" if one == last else kind for one, kind in found.items()}
+    if _is_open(ways, found):
+        named[last - 1] = "open"
     return tuple(
-        Disturbance(
-            "unclear" if index == last else kind,
-            index,
-            tuple(_moved(way, index, found) for way in ways),
-        )
-        for index, kind in sorted(found.items())
+        Disturbance(kind, index, tuple(_moved(way, index, named) for way in ways))
+        for index, kind in sorted(named.items())
     )
 
 
-def told(series: Series, found: Found, far: float = FAR) -> Series:
+def _is_open(ways: Sequence[WayRead], found: Found) -> bool:
+    """Whether the reading before the latest would be asked about, and is of the same visit."""
+    series, last = ways[0].series, len(ways[0].series) - 1
+    if last < ENOUGH or series[last].travels - series[last - 1].travels > VISIT:
+        return False
+    if {last, last - 1} & found.keys() or any(one.resets for one in series[last - 1 :]):
+        return False
+    followed = [_followed(way, [found]) for way in ways]
+    raised = _raised(followed, [one.plain() for one in followed], [_Story(0, last - 1, "moved")])
+    if float(raised[0]) <= log(SURE_TO_ASK / RARE):
+        return False
+    steps = [np.diff([one.offset for one in way.series[last - 2 :]]) for way in ways]
+    there, again = max(steps, key=lambda one: abs(one[0]))
+    return bool(abs(again) < abs(there) / 2)
+
+
+def gain(ways: Sequence[WayRead], found: Found) -> float:
+    """Return how much likelier it is that this happened than nothing, all told, as a logarithm."""
+    if not found:
+        return 0.0
+    nothing, this = CREEP_CHANGES[:, 0], CREEP_CHANGES[:, 0]
+    for way in ways:
+        plain = follow([way.series, told(way.series, found)], way.sessions, way.doubt).plain()
+        nothing, this = nothing + plain[:, 0], this + np.logaddexp(plain[:, 0], plain[:, 1])
+    raised = np.logaddexp.reduce(this) - np.logaddexp.reduce(nothing)
+    beforehand = sum(log(_beforehand(ways[0].series, *one)) for one in found.items())
+    return float(in_some(raised, len(ways))) + beforehand
+
+
+def told(series: Series, found: Found) -> Series:
     """Return measurements with what happened noted at each."""
     return tuple(
         one
-        if index not in found
-        else one._replace(wrong=far)
+        if found.get(index, "open") == "open"
+        else one._replace(wrong=FAR)
         if found[index] == "misread"
-        else one._replace(jumped=far)
+        else one._replace(jumped=FAR)
         for index, one in enumerate(series)
     )
 
@@ -118,26 +149,55 @@ def _likelier(ways: Sequence[WayRead], found: Found) -> Found | None:
     Of two bumps each may look like scatter while the other one is not told, so where no single
     story is likely enough the likeliest are told in pairs.
     """
-    before = [_followed(way, [found], FAR).plain() for way in ways]
+    followed = [_followed(way, [found]) for way in ways]
+    before = [one.plain() for one in followed]
     tales = [found]
     for _ in range(min(2, MOST - len(found))):
         stories = [one for row, tale in enumerate(tales) for one in _stories(ways, tale, row)]
         if not stories:
             break
-        either = np.zeros(len(stories))
-        for way, plain in zip(ways, before, strict=True):
-            either = either + np.logaddexp(0, _weighed(way, tales, stories) - plain)
+        raised = _raised(followed, before, stories)
         tales = [{**tales[one.row], one.reading: one.kind} for one in stories]
         needed = [_needed(dict(one.items() - found.items()), ways[0].series) for one in tales]
-        gains = _in_some(either, len(ways)) - needed
-        best = int(np.argmax(gains))
-        if gains[best] > 0:
-            return tales[best]
-        tales = [tales[int(one)] for one in np.argsort(-gains)[:PAIRED]]
+        gains = raised - needed
+        order = [int(one) for one in np.argsort(-gains)]
+        for one in order:
+            if gains[one] <= 0:
+                break
+            if _stands(ways, found, tales[one]):
+                return tales[one]
+        if gains[order[0]] < HOPELESS:
+            break
+        tales = [tales[one] for one in order[:PAIRED]]
+        followed = [_followed(way, tales) for way in ways]
     return None
 
 
-def _in_some(either: Figures, ways: int) -> Figures:
+def _stands(ways: Sequence[WayRead], found: Found, tale: Found) -> bool:
+    """Whether what is told besides a question about the latest reading holds without it."""
+    last = len(ways[0].series) - 1
+    more = [one for one in tale.items() if one[0] not in found]
+    earlier = [_Story(0, *one) for one in more if one[0] != last]
+    if len(earlier) == len(more) or not earlier:
+        return True
+    short = [way._replace(series=way.series[:-1]) for way in ways]
+    followed = [_followed(way, [found]) for way in short]
+    raised = _raised(followed, [one.plain() for one in followed], earlier)
+    return float(raised[0]) > log(SURE) - log(_beforehand(ways[0].series, *earlier[0][1:]))
+
+
+def _raised(
+    followed: Sequence[Followed], before: Sequence[Figures], stories: Sequence[_Story]
+) -> Figures:
+    """Return by how much each story raises the logarithm of how likely the measurements are."""
+    none, either = CREEP_CHANGES, CREEP_CHANGES
+    for plain, one in zip(before, followed, strict=True):
+        none = none + plain
+        either = either + np.logaddexp(plain, _weighed(one, stories))
+    return in_some(np.logaddexp.reduce(either) - np.logaddexp.reduce(none), len(followed))
+
+
+def in_some(either: Figures, ways: int) -> Figures:
     """Return how much likelier stories are, as logarithms.
 
     In each way something has happened or nothing has, and not nothing in all.
@@ -146,32 +206,40 @@ def _in_some(either: Figures, ways: int) -> Figures:
     return np.asarray(some - log(2**ways - 1))
 
 
-def _weighed(way: WayRead, tales: Sequence[Found], stories: Sequence[_Story]) -> Figures:
+def _weighed(followed: Followed, stories: Sequence[_Story]) -> Figures:
     """Return the logarithm of how likely one way's measurements are in each story."""
     rows, readings = [one.row for one in stories], [one.reading for one in stories]
     moves = np.array([one.kind == "moved" for one in stories])
     each = []
     for size in SIZES:
-        moved, misread = _followed(way, tales, size).with_one_more(size)
-        each.append(np.where(moves, moved[rows, readings], misread[rows, readings]))
+        moved, misread = followed.with_one_more(size)
+        each.append(np.where(moves, moved[:, rows, readings], misread[:, rows, readings]))
     return np.asarray(np.logaddexp.reduce(each) - log(len(SIZES)))
 
 
-def _followed(way: WayRead, tales: Sequence[Found], size: float) -> Followed:
-    return follow([told(way.series, tale, size) for tale in tales], way.sessions, way.doubt)
+def _followed(way: WayRead, tales: Sequence[Found]) -> Followed:
+    return follow([told(way.series, tale) for tale in tales], way.sessions, way.doubt)
 
 
 def _needed(more: Found, series: Series) -> float:
     """Return by how much stories must raise the logarithm of how likely the measurements are."""
-    sure = min((_sure(series, index) for index in more if more[index] == "moved"), default=SURE)
-    return log(sure) - len(more) * log(RARE)
+    sure = SURE_TO_ASK if len(series) - 1 in more else SURE
+    return log(sure) - sum(log(_beforehand(series, *one)) for one in more.items())
 
 
-def _sure(series: Series, index: int) -> float:
-    """Return how many times as likely it must be that a preset had moved at a measurement."""
-    if index == len(series) - 1:
-        return SURE_TO_ASK
-    return SURE_AGAIN if series[-1].travels - series[index].travels <= VISIT else SURE
+def _beforehand(series: Series, index: int, kind: DisturbanceKind) -> float:
+    """Return how likely a story is beforehand.
+
+    A whole book is given one bump, in some travel or other, and one wrong reading. So whoever looks
+    often is told falsely no more often than who looks seldom.
+    """
+    first, before = series[0], series[index - 1].travels if index else 0
+    if index == len(series) - 1:  # within one visit nothing but a wrong reading is in question
+        return RARE if series[index].travels - before > VISIT else RARE / 2
+    if kind == "misread":
+        return 1 / len(series)
+    travels = series[-1].travels - (first.travels if first.resets else 0)
+    return (series[index].travels - before + 1) / (travels + len(series))  # a look counts as one
 
 
 def _stories(ways: Sequence[WayRead], tale: Found, row: int) -> Iterator[_Story]:

@@ -59,18 +59,18 @@ class FirstPassage:
         `taken` is the part of the way to a bound that is used up by anything besides scatter.
         """
         track = belief.at(count)
-        variance = track.creep_variance
-        slope = np.divide(track.shared, variance, out=np.zeros_like(variance), where=variance > 0)
-        rest = np.sqrt(np.maximum(track.level_variance - slope * track.shared, 0.0))
+        shared, variance = track.known[0, 1], track.known[1, 1]
+        slope = np.divide(shared, variance, out=np.zeros_like(variance), where=variance > 0)
+        rest = np.sqrt(np.maximum(track.level_variance - slope * shared, 0.0))
         weight = belief.weight[:, None, None] * _WEIGHTS[:, None] * _FEW_WEIGHTS
         kept = np.nonzero(weight > _TOO_LITTLE)
         lens, node, few = kept
         self._weight = weight[kept]
         self._whole = float(self._weight.sum())
-        self._creep, self._node = track.creep[lens], _NODES[node]
-        self._variance, self._changes = variance[lens], belief.quickening[lens] ** 2 / 3
+        self._creep, self._node = track.mean[1:, lens], _NODES[node]
+        self._variance = track.known[1:, 1:, lens]
         self._walk = belief.walk[lens]
-        apart = np.sqrt(self._variance) * self._node
+        apart = np.sqrt(variance[lens]) * self._node
         start = track.level[lens] + slope[lens] * apart + rest[lens] * _FEW[few]
         used = taken + ONE_IN_TWENTY * belief.scatter[lens]
         self._up, self._down = bounds.up - used - start, bounds.down - used + start
@@ -82,8 +82,10 @@ class FirstPassage:
         """Return the probability that it shows within so many travels from now on."""
         if travels <= 0:
             return float(np.sum(self._weight[self._over])) / self._whole
-        # A creep that changes is, on average over the way, known less well than it is now.
-        creep = self._creep + np.sqrt(self._variance + self._changes * travels) * self._node
+        # On average over the way it creeps as it does half way: a creep that changes is less known.
+        half = np.array([1, travels / 2])
+        variance = np.tensordot(half, np.tensordot(half, self._variance, 1), 1)
+        creep = half @ self._creep + np.sqrt(np.maximum(variance, 0.0)) * self._node
         chance = _reached(self._up, creep, self._walk, travels)
         chance = chance + _reached(self._down, -creep, self._walk, travels)
         chance = np.where(self._over, 1.0, np.minimum(chance, 1.0))

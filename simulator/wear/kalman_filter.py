@@ -1,4 +1,4 @@
-"""A Kalman filter of where a preset stands and how fast it creeps, for many lenses side by side.
+"""A Kalman filter of where a preset stands, how it creeps and how that quickens, for many lenses.
 
 Each entry of the arrays is one lens that might be the true one: its walk, its scatter, how much its
 creep may change. Lengths are in `creep.unit_of` a room, counts are travels.
@@ -12,60 +12,79 @@ from numpy.typing import NDArray
 Figures = NDArray[np.float64]
 
 
+def carry(known: Figures, travels: float, order: tuple[int, int, int] = (0, 1, 2)) -> None:
+    """Carry a symmetric matrix over so many travels, in place.
+
+    In each travel the first of `order` gains the second, and the second the third.
+    """
+    first, second, third = order
+    for half in (known, known.swapaxes(0, 1)):
+        half[first] += travels * half[second] + (travels**2 / 2) * half[third]
+        half[second] += travels * half[third]
+
+
 class KalmanFilter:
-    """The level and the creep of each lens, Gaussian, with what is known of both together."""
+    """Level, creep and quickening of each lens, Gaussian, with what is known of them together."""
 
-    __slots__ = ("creep", "creep_variance", "level", "level_variance", "shared")
+    __slots__ = ("known", "mean")
 
-    def __init__(self, level_variance: Figures, creep_variance: Figures) -> None:
-        """Begin with level and creep at 0, known to within these variances."""
-        self.level, self.creep = np.zeros_like(level_variance), np.zeros_like(level_variance)
-        self.level_variance, self.creep_variance = level_variance, creep_variance
-        self.shared = np.zeros_like(level_variance)
+    def __init__(self, level: Figures, creep: Figures, quickening: Figures | float = 0.0) -> None:
+        """Begin with all three at 0, known to within these variances."""
+        self.mean = np.zeros((3, *level.shape))
+        self.known = np.zeros((3, 3, *level.shape))
+        self.known[0, 0], self.known[1, 1], self.known[2, 2] = level, creep, quickening
+
+    @property
+    def level(self) -> Figures:
+        """Where each stands."""
+        return np.asarray(self.mean[0])
+
+    @property
+    def creep(self) -> Figures:
+        """How far each goes in a travel."""
+        return np.asarray(self.mean[1])
+
+    @property
+    def level_variance(self) -> Figures:
+        """How far the level may be elsewhere."""
+        return np.asarray(self.known[0, 0])
 
     def copy(self) -> KalmanFilter:
-        """Return an independent copy; arrays are shared, because none is changed in place."""
-        other = KalmanFilter(self.level_variance, self.creep_variance)
-        other.level, other.creep, other.shared = self.level, self.creep, self.shared
-        return other
+        """Return an independent copy."""
+        return self._of(self.mean, self.known)
 
     def first(self) -> KalmanFilter:
         """Return the first row by itself, where arrays have rows."""
-        other = KalmanFilter(self.level_variance[0], self.creep_variance[0])
-        other.level, other.creep, other.shared = self.level[0], self.creep[0], self.shared[0]
+        return self._of(self.mean[:, 0], self.known[:, :, 0])
+
+    def _of(self, mean: Figures, known: Figures) -> KalmanFilter:
+        other = KalmanFilter.__new__(KalmanFilter)
+        other.mean, other.known = mean.copy(), known.copy()
         return other
 
-    def travel(self, travels: float, walk: Figures, quickening: Figures | float = 0.0) -> None:
-        """Predict so many travels ahead; `quickening` is by how much creep changes in one."""
-        changes = np.square(quickening) * travels
-        self.level = self.level + self.creep * travels
-        self.level_variance = (
-            self.level_variance
-            + 2 * travels * self.shared
-            + travels**2 * (self.creep_variance + changes / 3)
-            + walk**2 * travels
-        )
-        self.shared = self.shared + travels * (self.creep_variance + changes / 2)
-        self.creep_variance = self.creep_variance + changes
+    def travel(self, travels: float, walk: Figures) -> None:
+        """Predict so many travels ahead."""
+        mean = self.mean
+        mean[0] += travels * mean[1] + (travels**2 / 2) * mean[2]
+        mean[1] += travels * mean[2]
+        carry(self.known, travels)
+        self.known[0, 0] += walk**2 * travels
 
     def align(self, variance: float, level: float = 0.0) -> None:
-        """Set the level, known to within a variance; the creep goes on."""
-        self.level = np.full_like(self.level, level)
-        self.level_variance = np.full_like(self.level, variance)
-        self.shared = np.zeros_like(self.level)
+        """Set the level, known to within a variance; creep and quickening go on."""
+        self.mean[0] = level
+        self.known[0] = self.known[:, 0] = 0.0
+        self.known[0, 0] = variance
 
     def jump(self, variance: Figures | float) -> None:
         """Let the level be elsewhere by a distance with this variance; the creep goes on."""
-        self.level_variance = self.level_variance + variance
+        self.known[0, 0] += variance
 
-    def see(self, offset: float, variance: Figures) -> Figures:
+    def see(self, offset: float | Figures, variance: Figures) -> Figures:
         """Take a measurement; return the logarithm of its likelihood, up to a constant."""
-        spread = self.level_variance + variance
-        surprise = offset - self.level
-        gain, shift = self.level_variance / spread, self.shared / spread
-        self.level = self.level + gain * surprise
-        self.creep = self.creep + shift * surprise
-        self.creep_variance = self.creep_variance - shift * self.shared
-        self.shared = self.shared - gain * self.shared
-        self.level_variance = self.level_variance - gain * self.level_variance
+        spread = self.known[0, 0] + variance
+        surprise = offset - self.mean[0]
+        gain = self.known[0] / spread
+        self.mean += gain * surprise
+        self.known -= gain[:, None] * self.known[0]
         return np.asarray(-0.5 * (surprise**2 / spread + np.log(spread)))

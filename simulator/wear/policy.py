@@ -45,5 +45,5 @@ def advise(passage: AnyOf, gone: float, last: int, now: int) -> Advice:
     count = passage.when(LOOK_CHANCE)
     if not isfinite(count):
         return Advice(align=False, look=None)
-    due = last + max(SOONEST, USED_UP * (now + count - last))
-    return Advice(align=False, look=max(0.0, due - now))
+    left = last + max(SOONEST, USED_UP * (now + count - last)) - now
+    return Advice(align=False, look=left if left >= 1 else 0.0)

@@ -42,6 +42,46 @@ def test_two_readings_of_one_place_that_contradict_each_other_are_named(
     assert "differ by 4.4 mm, and no travel is known between them: is one of them wrong?" in text
 
 
+def test_a_reading_that_is_left_out_contradicts_no_other_one(
+    nights: list[Path], tmp_path: Path
+) -> None:
+    """The wrong sign, and read again as asked: it is named once, and no more is asked of it."""
+    moved = ((1, 0, ""), (8, 0.3, ""), (12, 0.5, ""), (16, -8.7, ""), (16.01, 0.7, ""))
+    text = said(nights, tmp_path, *moved)
+    assert "is off by 9 mm sideways" in text
+    assert "is one of them wrong" not in text
+
+
+def test_a_preset_stored_anew_is_asked_about_until_the_readings_tell(
+    nights: list[Path], tmp_path: Path
+) -> None:
+    """It crept 2 mm every three days, and somebody put it back without writing that down."""
+    far = (0, 2, 4, 6, 8, 0.2, 0.1)
+    moved = [*zip((1, 7, 10, 13, 16, 19, 19.01), far, [""] * 7, strict=True)]
+    for count, words in (
+        (6, "was it bumped, or stored anew, or misread"),
+        (7, "when it was read once more it stood there: was it bumped, or stored anew"),
+    ):
+        folder = tmp_path / str(count)
+        folder.mkdir()
+        assert words in said(nights, folder, *moved[:count]), count
+    later = said(nights, tmp_path, *moved, (22, 2.1, ""), (25, 3.3, ""))
+    assert "it moved by about" in later
+    assert "correct the line of 2026-12-11 with --realigned" in later
+
+
+def test_a_preset_that_goes_out_and_back_with_the_year_is_told_to(tmp_path: Path) -> None:
+    """Read four times a year over two years, on nights that tell of the first and the last one."""
+    (tmp_path / "nights").mkdir()
+    first, *_ = months(HAYLOFT, tmp_path / "nights", 1)
+    moved = (0, 2.5, 5, 2.4, 0.1, 2.7, 5.1, 2.6, 0.2)
+    readings = ((1 + 91.3 * number, far, "shorter") for number, far in enumerate(moved))
+    text = said([first], tmp_path, *readings)
+    assert "it goes out and back with the year, by some 2 mm sideways either way" in text
+    assert "Read it again at the same time of the year" in text
+    assert "it moved by about" not in text
+
+
 def test_readings_of_one_place_that_agree_are_not(nights: list[Path], tmp_path: Path) -> None:
     text = said(nights, tmp_path, (1, 0, ""), (8, 1, ""), (16, 2.2, ""), (16.01, 2.6, ""))
     assert "is one of them wrong" not in text

@@ -171,6 +171,24 @@ def test_the_filter_is_statsmodels_level_with_drift() -> None:
     _holds_against_statsmodels(series)
 
 
+def test_a_lens_that_quickens_is_followed_as_least_squares_fit_a_parabola() -> None:
+    """Without walk, and knowing nothing beforehand, the filter is NumPy's `polyfit` (computed)."""
+    chance = np.random.default_rng(7)
+    counts = np.array([3, 10, 40, 90, 200, 310])
+    read = 0.3 + 0.01 * counts + 2e-5 * counts**2 + 0.05 * chance.normal(size=6)
+    known = KalmanFilter(np.array([1e4]), np.array([1e2]), np.array([1.0]))
+    before = 0
+    for at, far in zip(counts, read, strict=True):
+        known.travel(float(at - before), np.array([0.0]))
+        known.see(float(far), np.array([0.05**2]))
+        before = at
+    fit, spread = np.polyfit(counts - counts[-1], read, 2, w=np.full(6, 1 / 0.05), cov="unscaled")
+    assert known.mean[:, 0] == pytest.approx([fit[2], fit[1], 2 * fit[0]], rel=1e-5)
+    assert known.known[0, 0, 0] == pytest.approx(spread[2, 2], rel=1e-3)
+    assert known.known[1, 1, 0] == pytest.approx(spread[1, 1], rel=1e-3)
+    assert known.known[2, 2, 0] == pytest.approx(4 * spread[0, 0], rel=1e-3)
+
+
 def test_the_filter_is_statsmodels_on_the_shared_series(standards: Path) -> None:
     _holds_against_statsmodels(np.loadtxt(standards / "lldtrend_y.csv"))
 

@@ -9,13 +9,13 @@ Lengths are in units (`creep.unit_of`): an 80th of the screen's width, some 40 m
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import inf, isfinite, sqrt
+from math import hypot, inf, isfinite, sqrt
 from typing import Final, NamedTuple
 
 import numpy as np
 
 from simulator.wear.creep import ENOUGH, Belief, Observation, RepeatabilitySession, believe
-from simulator.wear.disturbances import Disturbance, Found, WayRead, disturbances, kinds, told
+from simulator.wear.disturbances import Found, WayRead, disturbances, kinds, told
 from simulator.wear.first_passage import ONE_IN_TWENTY, AnyOf, Bounds, FirstPassage, Forecast
 from simulator.wear.policy import advise
 
@@ -28,6 +28,8 @@ MISREAD: Final = 0.012
 KINDS: Final = ("steady", "scattered", "walking", "from both sides", "heavy tails", "quickening")
 BUMPED: Final = 2_500
 """A lens that is bumped, is bumped about once in so many travels,"""
+WRONG: Final = 4.0
+"""A reading is wrong if it misses by so many times what its error and the scatter say."""
 FAR: Final = (0.1, 0.5)
 """by between these parts of the way to where it shows."""
 BUMPS: Final = 6
@@ -98,18 +100,25 @@ def bumped(lens: Lens, bound: float, seed: int) -> Lens:
     return lens._replace(level=lens.level + np.cumsum(steps), bumps=(*at.tolist(),))
 
 
-def live(
-    kind: str, bound: float, seed: int, *, with_bumps: bool = False, searching: bool = True
+def live(  # noqa: PLR0913 - the last three by name
+    kind: str,
+    bound: float,
+    seed: int,
+    *,
+    with_bumps: bool = False,
+    searching: bool = True,
+    ways: int = 1,
 ) -> Life | None:
     """Live one life; None if its scatter alone comes close to the bound.
 
-    To look for what no creep explains takes most of the time: `searching` leaves that out.
+    To look for what no creep explains takes most of the time: `searching` leaves that out. A lens
+    moves in so many `ways` at once, each by itself; a bump moves it in the first.
     """
-    lens, chance = made(kind, bound, seed)
+    moving = [made(kind, bound, ways * seed + way) for way in range(ways)]
     if with_bumps:
-        lens = bumped(lens, bound, seed)
-    life = _Living(lens, chance, bound, searching)
-    if life.far < bound / 4:
+        moving[0] = bumped(moving[0][0], bound, seed), moving[0][1]
+    life = _Living([_Way(*one, bound) for one in moving], searching)
+    if min(way.far for way in life.ways) < bound / 4:
         return None
     last, wait = 0, 30.0
     while life.aligned < REALIGNED:
@@ -122,21 +131,16 @@ def live(
     return life.ended(None)
 
 
-class _Living:
-    """One life: the lens, what was read of it, and what was said."""
+class _Way:
+    """One way in which a lens moves, and what was read of it."""
 
-    def __init__(
-        self, lens: Lens, chance: np.random.Generator, bound: float, searching: bool
-    ) -> None:
-        self.searching = searching
+    def __init__(self, lens: Lens, chance: np.random.Generator, bound: float) -> None:
         self.lens, self.chance, self.bound, self.base = lens, chance, bound, 0.0
         self.far = bound - ONE_IN_TWENTY * lens.scatter - lens.apart / 2
         self.sessions = (*_sessions(lens),) if lens.apart else ()
         self.seen: list[Observation] = []
-        self.named: dict[int, set[str]] = {}
-        self.looks = self.aligned = 0
-        self.foretold: Foretold | None = None
-        self.align(0)
+        self.wrong: set[int] = set()
+        """Which readings are wrong."""
 
     def shows(self, last: int, look: int) -> int | None:
         """Give the travel in which it shows before it is looked at again."""
@@ -150,52 +154,105 @@ class _Living:
         misread = MISREAD * self.chance.standard_normal()
         self.seen.append(Observation(count, misread, MISREAD, resets=True))
 
+    def read(self, count: int) -> None:
+        """Read it once more."""
+        stands, off = self.lens.level[count - 1] - self.base, _off(self.lens, self.chance)
+        if abs(off) > WRONG * hypot(self.lens.scatter, MISREAD):
+            self.wrong.add(len(self.seen))
+        self.seen.append(Observation(count, stands + off, MISREAD))
+
+    def believed(self, found: Found) -> Belief:
+        """Say what is known of it, given what happened to the lens."""
+        return believe(told((*self.seen,), found), self.sessions)
+
+
+class _Living:
+    """One life: the lens, what was read of it, and what was said."""
+
+    def __init__(self, ways: Sequence[_Way], searching: bool) -> None:
+        self.searching, self.ways = searching, ways
+        self.named: dict[int, set[str]] = {}
+        self.looks = self.aligned = 0
+        self.foretold: Foretold | None = None
+        self.align(0)
+
+    @property
+    def seen(self) -> list[Observation]:
+        """What was read of its first way; of the others as often."""
+        return self.ways[0].seen
+
+    def shows(self, last: int, look: int) -> int | None:
+        """Give the travel in which it shows in any way before it is looked at again."""
+        each = [at for way in self.ways if (at := way.shows(last, look)) is not None]
+        return min(each, default=None)
+
+    def align(self, count: int) -> None:
+        """Put it back, and read it."""
+        for way in self.ways:
+            way.align(count)
+
     def look(self, count: int, wait: float) -> float:
         """Read it and do as told; return in how many travels to look again."""
         self.looks += 1
-        stands = self.lens.level[count - 1] - self.base
-        self.seen.append(Observation(count, stands + _off(self.lens, self.chance), MISREAD))
+        for way in self.ways:
+            way.read(count)
         if len(self.seen) < ENOUGH:
             return wait
-        belief, found = self._believed()
+        found = self._found()
         for index, name in found.items():
             self.named.setdefault(index, set()).add(name)
-        passage = _passage(belief, count, self.bound, self.lens)
+        beliefs = [way.believed(found) for way in self.ways]
+        passage = self._passage(beliefs, count)
         if self.foretold is None and not self.aligned and len(self.seen) >= ENOUGH + 2:
-            self._foretell(passage, count)
+            shows = self.shows(count, LIFE)
+            self.foretold = Foretold(
+                passage.forecast(), inf if shows is None else shows - count + 1.0
+            )
         if found.get(len(self.seen) - 1) == "unclear":
             return 0.0
-        advice = advise(passage, abs(belief.points(count)[1]) / self.bound, count, count)
+        gone = [
+            abs(one.points(count)[1]) / way.bound
+            for one, way in zip(beliefs, self.ways, strict=True)
+        ]
+        advice = advise(passage, max(gone), count, count)
         if advice.align:
             self.aligned += 1
             self.align(count)
-            belief, _ = self._believed()
-            passage = _passage(belief, count, self.bound, self.lens)
-            advice = advise(passage, 0.0, count, count)
+            found = self._found()
+            again = self._passage([way.believed(found) for way in self.ways], count)
+            advice = advise(again, 0.0, count, count)
         return LIFE if advice.look is None else advice.look
 
-    def _foretell(self, passage: AnyOf, count: int) -> None:
-        over = np.abs(self.lens.level[count:] - self.base) > self.far
-        shows = float(over.argmax()) + 1 if over.any() else inf
-        self.foretold = Foretold(passage.forecast(), shows)
+    def _found(self) -> Found:
+        if not self.searching:
+            return {}
+        return kinds(disturbances([WayRead((*way.seen,), way.sessions) for way in self.ways]))
 
-    def _believed(self) -> tuple[Belief, Found]:
-        series = (*self.seen,)
-        search = disturbances if self.searching else _nothing
-        found = kinds(search([WayRead(series, self.sessions)]))
-        return believe(told(series, found), self.sessions), found
+    def _passage(self, beliefs: Sequence[Belief], count: int) -> AnyOf:
+        each = []
+        for one, way in zip(beliefs, self.ways, strict=True):
+            bounds = Bounds(way.bound, way.bound)
+            each.append((FirstPassage(one, count, bounds, way.lens.apart / 2),))
+        return AnyOf((*each,))
 
     def ended(self, at: int | None) -> Life:
         """Sum it up; `at` is the travel in which it showed."""
-        bumps = set()
-        for bump in self.lens.bumps:
+        told_of = self.ways[0].lens.bumps
+        happened, bumps = set(), set()
+        for bump in told_of:
             after = [n for n, one in enumerate(self.seen) if one.travels > bump and not one.resets]
+            happened.update(after[:1])
             if len(after) > 1 and after[0] >= ENOUGH - 1:
                 bumps.add(after[0])
         # A bump since it was last read may need some creep before it shows: it is the bump even so.
         since = self.seen[-1].travels
-        knocked = at is not None and any(since <= bump <= at for bump in self.lens.bumps)
-        falsely = [n for n, names in self.named.items() if n not in bumps and names - {"unclear"}]
+        knocked = at is not None and any(since <= bump <= at for bump in told_of)
+        wrong = set().union(*(way.wrong for way in self.ways))
+        falsely = [
+            n
+            for n, names in self.named.items()
+            if ("moved" in names and n not in happened) or ("misread" in names and n not in wrong)
+        ]
         return Life(
             showed=at is not None and not knocked,
             knocked=knocked,
@@ -208,10 +265,6 @@ class _Living:
         )
 
 
-def _nothing(_ways: Sequence[WayRead]) -> tuple[Disturbance, ...]:
-    return ()
-
-
 def _sessions(lens: Lens) -> list[RepeatabilitySession]:
     """Give a session of thirty travels from either side."""
     spread = sqrt(lens.scatter**2 + MISREAD**2)
@@ -222,11 +275,6 @@ def _off(lens: Lens, chance: np.random.Generator) -> float:
     """Give by how much a reading misses the level."""
     misread = chance.standard_t(3) / sqrt(3) if lens.heavy else chance.standard_normal()
     return float(lens.scatter * chance.standard_normal() + MISREAD * misread)
-
-
-def _passage(belief: Belief, last: int, bound: float, lens: Lens) -> AnyOf:
-    bounds = Bounds(bound, bound)
-    return AnyOf(((FirstPassage(belief, last, bounds, lens.apart / 2),),))
 
 
 class Tally(NamedTuple):

@@ -20,6 +20,8 @@ from tests.soak import sample
 
 LIVES = sample(3, 400)
 LENSES = sample(400, 2_000)
+MILLIMETRE = 80 / 3_400
+"""On a wide screen, in units."""
 WIDER = 1.3
 """So much wider than the priors the lenses are drawn."""
 
@@ -55,6 +57,14 @@ def test_to_look_for_bumps_makes_nobody_late_where_there_are_none(kind: str) -> 
     life = live(kind, 0.5, 1000)
     assert life is not None
     assert (life.showed, life.falsely, life.aligned) == (False, 0, 6)
+
+
+@pytest.mark.parametrize(("kind", "bound"), [("quickening", 1.5), ("scattered", 1.5)])
+def test_over_a_whole_life_no_bump_is_told_that_was_none(kind: str, bound: float) -> None:
+    """Lives in which one was; whole tables by `tests/benchmarks/bench_wear.py`."""
+    life = live(kind, bound, 900)
+    assert life is not None
+    assert (life.showed, life.falsely) == (False, 0)
 
 
 def test_whoever_looks_at_a_bumped_lens_is_late_for_nothing_but_the_bump_itself() -> None:
@@ -137,6 +147,27 @@ def test_creep_that_quickens_is_told_from_steady_creep() -> None:
     assert believe(quick).quickens() > 0.9
     assert believe(STEADY).quickens() < 0.2
     assert believe(quick).creep()[1] == pytest.approx(1.2e-6 * 1_150, rel=0.3)
+
+
+@pytest.mark.parametrize("gap", [15, 31])
+def test_what_quickens_fast_is_not_foretold_to_stay_behind(gap: int) -> None:
+    """10 mm within 94 travels, growing with their square; read every `gap` of them (seeded)."""
+    held, width = [], []
+    for seed in range(10):
+        chance = np.random.default_rng(seed)
+        counts = [*range(0, 95, gap)]
+        level = 10 * MILLIMETRE * (np.array(counts) / 94) ** 2
+        read = level + 0.014 * chance.normal(size=len(counts))
+        seen = [
+            Observation(at, float(far), 0.012, resets=at == 0)
+            for at, far in zip(counts, read, strict=True)
+        ]
+        after = counts[-1] + gap
+        low, _, high = believe(seen).points(after)
+        held.append(low <= 10 * MILLIMETRE * (after / 94) ** 2 <= high)
+        width.append((high - low) / MILLIMETRE)
+    assert np.mean(held) >= 0.8
+    assert max(width) < 20
 
 
 def test_without_any_measurement_a_forecast_is_as_wide_as_what_lenses_do() -> None:
