@@ -10,6 +10,7 @@ import select
 import socket
 import ssl
 from collections.abc import Callable
+from functools import partial
 from typing import TYPE_CHECKING, Final
 
 from paho.mqtt.client import Client
@@ -19,8 +20,34 @@ if TYPE_CHECKING:
 
 MOST_PACKETS_A_READ: Final = 500
 """No more packets than this are read before what they bring is committed."""
+MOST_BYTES_AHEAD: Final = 1 << 12
+"""So many bytes are read at once: some dozens of packets, as hubs send them."""
+_RECEIVE: Final = "_sock_recv"
+"""The method by which the client library reads its socket; a release without it reads as ever."""
 TCP_CORK: Final[int | None] = getattr(socket, "TCP_CORK", None)
 """The option by which the system holds back what is written until all of it is; None: it cannot."""
+
+
+class _ReadAhead:
+    """Reads what a socket has at once, for the client library asks for each packet in pieces."""
+
+    def __init__(self, client: Client) -> None:
+        self._unread = b""
+        receive = getattr(client, _RECEIVE, None)
+        if receive is not None:
+            setattr(client, _RECEIVE, partial(self._give, receive))
+
+    @property
+    def holds(self) -> bool:
+        """Whether something was read that the library has not asked for yet."""
+        return bool(self._unread)
+
+    def _give(self, receive: Callable[[int], bytes], size: int) -> bytes:
+        """Give up to so many bytes, as the library's own method does: `receive`."""
+        if not self._unread:
+            self._unread = receive(max(size, MOST_BYTES_AHEAD))
+        given, self._unread = self._unread[:size], self._unread[size:]
+        return given
 
 
 class MqttSocket:
@@ -37,6 +64,7 @@ class MqttSocket:
         self._watched: SocketLike | None = None
         self._on_readable: Callable[[], None] | None = None
         self._on_writable: Callable[[], None] | None = None
+        self._ahead = _ReadAhead(client)
         self._poll = select.poll()
         self._waits_to_write = False
         client.on_socket_open = _send_at_once
@@ -71,14 +99,18 @@ class MqttSocket:
             sock = self._client.socket()
             if sock is None:
                 return False
-            if not holds_decrypted(sock) and not self._poll.poll(0):
+            if not self._holds_more(sock) and not self._poll.poll(0):
                 return True
             if self._enough():
                 break
-        if holds_decrypted(sock) and self._on_readable is not None:
+        if self._holds_more(sock) and self._on_readable is not None:
             # The event loop does not know of these bytes.
             asyncio.get_running_loop().call_soon(self._on_readable)
         return True
+
+    def _holds_more(self, sock: SocketLike) -> bool:
+        """Tell whether there are bytes that the system does not show as readable."""
+        return self._ahead.holds or holds_decrypted(sock)
 
     def write(self) -> bool:
         """Write all packets that the client has queued; False: the socket is closed.

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import inspect
 import socket
 from collections.abc import Callable, Iterator
+from contextlib import closing
 from typing import cast
 
 import pytest
@@ -70,6 +72,71 @@ async def test_what_a_tls_socket_holds_back_is_read_without_another_word_from_th
     await turns()
     assert client.packets == []
     sock.close()
+
+
+class ByteReader(Client):
+    """Reads packets of three bytes each, byte by byte, as the library reads the head of one."""
+
+    def __init__(self, most: int = 1 << 20) -> None:
+        super().__init__([])
+        self._near.setblocking(False)
+        self.far, self.most = self._far, most
+        self.asked: list[int] = []
+        self.pieces = 0
+        self.came: list[bytes] = []
+
+    def _sock_recv(self, size: int) -> bytes:
+        self.asked.append(size)
+        came = self._near.recv(min(size, self.most))
+        self.pieces += 1
+        return came
+
+    def receive(self, size: int) -> bytes:
+        return self._sock_recv(size)
+
+    def loop_read(self) -> None:
+        try:
+            packet = b"".join(self.receive(1) for _ in range(3))
+        except BlockingIOError:
+            return
+        if packet:
+            self.came.append(packet)
+        else:
+            self.open = False
+
+
+@pytest.mark.parametrize("most", [1, 2, 4, 7, 1 << 20])
+async def test_what_a_socket_has_is_read_at_once_and_none_of_it_is_lost(most: int) -> None:
+    """However much the system gives at a time, and however few packets make a batch."""
+    with closing(ByteReader(most)) as reader:
+        read: list[bool] = []
+        sock = MqttSocket(as_library(reader), most_packets=2)
+        sock.watch(lambda: read.append(sock.read()), lambda: None)
+        packets = [bytes([number] * 3) for number in range(9)]
+        reader.far.sendall(b"".join(packets))
+        assert sock.read()
+        assert reader.came == packets[:2]
+        await turns(20)
+        assert reader.came == packets
+        assert reader.pieces == -(-27 // most)
+        reader.far.close()
+        near = reader.socket()
+        assert not sock.read(), "that it is closed is heard as well"
+        reader.on_socket_close(reader, None, near)
+
+
+def test_a_large_packet_is_asked_for_whole() -> None:
+    """The library gives one up for this time after a hundred pieces."""
+    with closing(ByteReader()) as reader:
+        MqttSocket(as_library(reader))
+        with pytest.raises(BlockingIOError):
+            reader.receive(300_000)
+        assert reader.asked == [300_000]
+
+
+def test_the_library_reads_by_the_method_that_is_replaced() -> None:
+    """A release that reads otherwise does no harm, but what was measured no longer holds."""
+    assert "self._sock_recv(1)" in inspect.getsource(library.Client)
 
 
 async def test_a_socket_that_the_library_has_closed_says_so(client: Client) -> None:
