@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -21,7 +22,16 @@ from adapters.live.messages import InboundMessage, OutgoingMessage, QueuedMessag
 from adapters.live.outbox import outbox_json, outbox_read
 from adapters.live.receipts import receipt_of
 from adapters.live.room_record import MOST_BEHIND
-from engine.events import Event, Mark, Playback, RatioSeen, Resumed, TimeOfDay
+from engine.events import (
+    Event,
+    Mark,
+    Override,
+    OverrideLook,
+    Playback,
+    RatioSeen,
+    Resumed,
+    TimeOfDay,
+)
 from engine.snapshot import SnapshotError, decode, encode
 from engine.state import State
 from rules.room.load import load
@@ -92,6 +102,25 @@ def test_wherever_it_is_cut_short_all_is_found_again_to_the_byte(data: st.DataOb
                 assert encode(known(stage)) == encode(stage.durable.engine.state)
                 there = stage.durable.record.outbox.waiting
                 assert waiting(stage) == [queued.message for queued in there]
+
+
+def test_a_word_that_comes_as_something_falls_due_is_replied_to_as_it_was(tmp_path: Path) -> None:
+    """What was due is done first, in the room that was cut short and at the start after it."""
+    wish = Override(taken=True, look=OverrideLook(panels="sides"), id="w1")
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*LIT)
+        stage.hear(AT_BROAD, Playback(state="playing"), RatioSeen(ratio=2.39))
+        first: list[bool] = []
+        while (due := stage.durable.deadline) is not None and due <= BEGINS + 3_600_000:
+            stage.clock.time, before = due, len(stage.lines())
+            stage.hear(replace(wish, id=f"w{due}"))
+            first.append("decision" in json.loads(stage.lines()[before]))
+            there = [queued.message for queued in stage.durable.record.outbox.waiting]
+            assert "reply" in {one.subtopic for one in there}
+            assert waiting(stage) == there
+            assert encode(known(stage)) == encode(stage.durable.engine.state)
+        assert {*first} == {True, False}, "what had fallen due has decided something, or nothing"
+        assert differences(HAYLOFT, stage.lines()) == []
 
 
 def test_the_commit_of_an_order_leaves_the_state_to_a_later_one(tmp_path: Path) -> None:
