@@ -309,6 +309,8 @@ class Standing(_Model):
     """Seconds left up to that moment at the moment `at`."""
     override_look: LookNamed | None
     service: bool
+    last_id: int
+    """The highest id that an order or prompt has had, or the number before the first one."""
     told: dict[str, bool | int | str]
     prompt: OpenPrompt | None
     holds: tuple[str, ...]

@@ -94,6 +94,17 @@ def keeper_read(body: bytes) -> Keeper | None:
     return Keeper(since, epoch) if isinstance(since, str) and isinstance(epoch, int) else None
 
 
+def last_id_read(body: bytes) -> int:
+    """Read out of a word on how a room stands which id was the last that it had given; 0: none."""
+    try:
+        said = json.loads(body)
+    except ValueError:
+        return 0
+    last = said.get(LAST_ID) if isinstance(said, dict) else None
+    return last if isinstance(last, int) else 0
+
+
+LAST_ID: Final = "last_id"
 ALIVE_HOLDS: Final = 60
 """Seconds for which the word that roomcue is there holds, and the broker keeps it."""
 

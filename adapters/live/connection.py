@@ -10,7 +10,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable
 from contextlib import suppress
-from typing import Final, NamedTuple
+from typing import Final
 
 from paho.mqtt.client import Client, ConnectFlags, DisconnectFlags, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
@@ -20,7 +20,8 @@ from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
 from structlog.typing import FilteringBoundLogger
 
-from adapters.live.answer_watch import AnswerWatch
+from adapters.live.answer_watch import MOST_SILENT, AnswerWatch, SilenceWatch
+from adapters.live.batch import Batch
 from adapters.live.broker import REFUSED_FOR_GOOD, REFUSED_FOR_NOW, Broker, ClientName, Timing
 from adapters.live.inflight import LARGEST_PACKET, MOST_IN_FLIGHT, PACKET_OVERHEAD, InflightWindow
 from adapters.live.journal_file import JournalError
@@ -28,6 +29,7 @@ from adapters.live.messages import (
     ANSWERED_TOPICS,
     GONE_MESSAGE,
     MOST_ROOM_FILE_BYTES,
+    STANDING_SUBTOPIC,
     TOPIC_ROOT,
     InboundMessage,
     OutgoingMessage,
@@ -56,22 +58,6 @@ REASON_TAKEN_OVER: Final = 142
 """The reason (MQTT 5.0, 3.14.2.1) when another client has connected under our client id."""
 
 
-class Batch(NamedTuple):
-    """What one reading of the socket brought."""
-
-    messages: tuple[InboundMessage, ...] = ()
-    taken: tuple[int, ...] = ()
-    """Outbox numbers of messages that the broker will not need again."""
-    refused_for_now: bool = False
-    """Whether the broker could not take something, and may take it later."""
-    entered: bool = False
-    """Whether the broker has just let us in."""
-    lost: bool | None = None
-    """Once, when it becomes known: whether messages may have been lost since the last one."""
-    alive: tuple[bytes, ...] = ()
-    """What others have just said on the topic on which we say that we are there."""
-
-
 class Connection:
     """One attempt to be connected, and what comes of it."""
 
@@ -79,6 +65,7 @@ class Connection:
         self, name: ClientName, broker: Broker, now: Now, log: FilteringBoundLogger, timing: Timing
     ) -> None:
         self._topic_root = f"{TOPIC_ROOT}/{name.room}"
+        self._topic_of_standing = f"{self._topic_root}/out/{STANDING_SUBTOPIC}"
         self._broker, self._now, self._log, self._timing = broker, now, log, timing
         self._client = self._new_client(name.client_id)
         self._session = SessionMark(self._client, self._topic_root)
@@ -87,11 +74,12 @@ class Connection:
         self._largest = LARGEST_PACKET
         self._on_readable: Callable[[], None] | None = None
         self._unanswered: asyncio.TimerHandle | None = None
-        self._answers = AnswerWatch()
+        self._answers, self._silence = AnswerWatch(), SilenceWatch()
         self._housekeeping: asyncio.TimerHandle | None = None
         # What the library's callbacks note, for `read` to hand over.
         self._came: list[MQTTMessage] = []
         self._alive: list[bytes] = []
+        self._stood: list[bytes] = []
         self._acknowledged: list[tuple[int, ReasonCode]] = []
         self._session_kept: bool | None = None
         self._subscribing: int | None = None  # the packet that asks to hear the room's topics
@@ -184,6 +172,9 @@ class Connection:
         """Let the library look after its keep-alive, again and again."""
         self._client.loop_misc()
         self.write()
+        if self._silence.lasts(HOUSEKEEPING_INTERVAL, waits=not self._window.empty):
+            self._log.warning("broker acknowledges nothing", after=MOST_SILENT)
+            self.ended.set()
         loop = asyncio.get_running_loop()
         self._housekeeping = loop.call_later(HOUSEKEEPING_INTERVAL, self._keep_house)
 
@@ -265,9 +256,10 @@ class Connection:
         came, self._came = self._came, []
         if self._failed:
             return None
-        alive, self._alive = tuple(self._alive), []
+        said = (*self._alive,), (*self._stood,)
+        self._alive, self._stood = [], []
         messages = (*map(self._inbound, came),)
-        return Batch(messages, taken, refused_for_now, entered, lost, alive)
+        return Batch(messages, taken, refused_for_now, entered, lost, *said)
 
     def acknowledge(self, batch: Batch) -> None:
         """Tell the broker that messages are kept; it sends them again until then."""
@@ -277,11 +269,14 @@ class Connection:
     def _enter(self) -> None:
         """Listen, and find out whether the session is the one we know."""
         self.entered = True
+        alive = self._topic(GONE_MESSAGE)
+        # By itself, and first: what is retained there comes before it is known what was lost.
+        self._client.subscribe([(one, 0) for one in (self._topic_of_standing, alive)])
         heard = SubscribeOptions(qos=1, retainHandling=SubscribeOptions.RETAIN_SEND_IF_NEW_SUB)
         live = SubscribeOptions(noLocal=True, retainHandling=SubscribeOptions.RETAIN_DO_NOT_SEND)
-        topics = [(f"{self._topic_root}/in/#", heard), (self._topic(GONE_MESSAGE), live)]
+        topics = [(f"{self._topic_root}/in/#", heard), (alive, live)]
         self._subscribing = self._client.subscribe(topics)[1]
-        self._session.look_for(kept=bool(self._session_kept))
+        self._session.look_for(self._topic_of_standing, kept=bool(self._session_kept))
 
     def mark_session(self) -> None:
         """Mark the broker's session as the one that we know."""
@@ -293,6 +288,7 @@ class Connection:
         Then send what waited for room in the window.
         """
         acknowledged, self._acknowledged = self._acknowledged, []
+        self._silence.broken = self._silence.broken or bool(acknowledged)
         taken: list[int] = []
         refused_for_now = False
         for packet, reason in acknowledged:
@@ -427,10 +423,15 @@ class Connection:
             self.ended.set()
         else:
             self._answers.subscribed = True
+            self._session.subscribed()
             self._log.info("broker is there", session=self._session_kept)
 
     def _on_message(self, _client: Client, _data: object, message: MQTTMessage) -> None:
-        if _topic_of(message) == self._topic(GONE_MESSAGE):
+        topic = _topic_of(message)
+        alive = topic == self._topic(GONE_MESSAGE)
+        if topic == self._topic_of_standing or (alive and message.retain):
+            self._stood.append(bytes(message.payload))
+        elif alive:
             self._alive.append(bytes(message.payload))
         else:
             self._came.append(message)

@@ -14,13 +14,16 @@ from collections.abc import Callable, Sequence
 from typing import Final, NamedTuple
 from zoneinfo import ZoneInfo
 
+from adapters.live.broker import ClientName
 from adapters.live.chapters import TakenUp, fitting_state, looks_at_time, must_wait
 from adapters.live.drafts import Committed, Draft
+from adapters.live.epochs import IDS_OF_EPOCH, first_serial, new_epoch
 from adapters.live.journal import Journal
 from adapters.live.journal_rows import JournalLine
 from adapters.live.messages import (
     PEOPLES_TOPICS,
     STATE_TOPIC,
+    TOPIC_ROOT,
     InboundMessage,
     NewRoom,
     OutgoingMessage,
@@ -59,7 +62,7 @@ from engine.refusal import Refused
 from engine.replies import PEOPLES_EVENTS
 from engine.room import Room
 from engine.snapshot import first_foreign_name
-from engine.state import State
+from engine.state import State, Tally, first_state
 
 STOOD_STILL: Final = 2_000
 """So late may a timer be noticed (ms); later than that, roomcue or the machine stood still."""
@@ -83,7 +86,11 @@ class DurableRoom:
         self.counts = Counts()
         self._first = begun.first
         self.client, self.epoch = begun.client, begun.epoch
+        self._last_said: int | None = begun.state.tally.serial
+        """The last id that can have been said before the start; None: some have been since."""
         self.record = RoomRecord(journal, begun, version)
+        self._caught_up = 0
+        """When something was last found to have fallen due while roomcue stood still (ms UTC)."""
         self._told = StandingTold()
         self._facts = RetainedFacts()
         self._doubted: str | None = ""
@@ -156,7 +163,7 @@ class DurableRoom:
 
     def greeting(self, *, lost: bool) -> Committed:
         """Give what waits for a broker that is back, and what is decided since it was."""
-        waiting = self.record.waiting()
+        waiting, self._last_said = self.record.waiting(), None
         committed = self.lost() if lost else self.renew()
         return committed._replace(messages=waiting + committed.messages)
 
@@ -168,6 +175,16 @@ class DurableRoom:
                 self._resume(draft, stalled=True, unsent=unsent)
 
         return self._committed(give_anew)
+
+    def stood_still(self) -> Committed:
+        """Note that roomcue stood still, though nothing may have fallen due meanwhile."""
+
+        def ask(draft: Draft) -> None:
+            self._catch_up(draft)
+            if draft.now - self._caught_up >= STOOD_STILL:
+                draft.asked.append(question_message(draft.now))
+
+        return self._committed(ask)
 
     def _resume(self, draft: Draft, *, stalled: bool = False, unsent: tuple[str, ...] = ()) -> None:
         minute = self.record.clock.minute(self._zone)
@@ -182,6 +199,7 @@ class DurableRoom:
         if due is not None and draft.now - due >= STOOD_STILL:
             self._resume(draft, stalled=True)
             draft.asked.append(question_message(draft.now))
+            self._caught_up = draft.now
 
     # ------------------------------------------------------------------------------ committing
 
@@ -347,6 +365,37 @@ class DurableRoom:
     def prompts_open(self) -> int:
         """How many prompts wait for a person."""
         return int(self.engine.state.core.asked is not None)
+
+    # ------------------------------------------------------------------------- an older journal
+
+    @property
+    def client_name(self) -> ClientName:
+        """The name under which the room comes to its broker."""
+        return ClientName(self.room.name, f"{TOPIC_ROOT}-{self.room.name}-{self.client}")
+
+    def is_older_than(self, last_id: int) -> bool:
+        """Tell whether the journal is an older copy of one that has given an id already."""
+        ours = self.engine.state.tally.serial if self._last_said is None else self._last_said
+        return 0 < last_id - ours < IDS_OF_EPOCH
+
+    def begin_anew(self) -> None:
+        """Know nothing but what is remembered of titles, and give other ids than ever before.
+
+        What has moved since a journal was copied nobody knows, and the hub remembers ids that it
+        would give again.
+        """
+        before, epoch = self.savepoint(), new_epoch(self.epoch)
+        core, state = self.engine.state.core, first_state(self.room)
+        state = state._replace(tally=Tally(serial=first_serial(epoch)))
+        state.core.titles, state.core.service = core.titles, core.service
+        try:
+            with self.record.journal.together():
+                self.client = self.record.begin_epoch(self.room, state, epoch)
+        except BaseException:
+            self.roll_back(before)
+            raise
+        self.engine, self.epoch, self._facts = RoomEngine(self.room, state), epoch, RetainedFacts()
+        self._last_said = state.tally.serial
 
     # -------------------------------------------------------------------------- another room file
 

@@ -15,9 +15,12 @@ LARGEST_EPOCH: Final = 999_999_999
 """With this the ids stay below 2 ** 53, up to which every reader of JSON is exact (RFC 8259, 6)."""
 
 
-def new_epoch() -> int:
-    """Draw the epoch of a new journal; two of them are as good as never the same."""
-    return 1 + secrets.randbelow(LARGEST_EPOCH)
+def new_epoch(after: int = 0) -> int:
+    """Draw the epoch of a new journal; two of them are as good as never the same.
+
+    Where a journal goes on with another one, it lies `after` that of before, for ids only rise.
+    """
+    return after + 1 + secrets.randbelow(LARGEST_EPOCH - after)
 
 
 def first_serial(epoch: int) -> int:

@@ -238,6 +238,14 @@ class Journal:
         )
         return int(made.lastrowid or 0)
 
+    def renew_epoch(self, room: int, epoch: int) -> None:
+        """Let a room's ids begin with another epoch, and its client id end otherwise."""
+        with self._transaction() as base:
+            base.execute(
+                "UPDATE rooms SET client = lower(hex(randomblob(8))), epoch = ? WHERE id = ?",
+                (epoch, room),
+            )
+
     def client(self, room: int) -> str:
         """Give what ends a room's client id at the broker; it was drawn as the room began here."""
         return str(self._read("SELECT client FROM rooms WHERE id = ?", room)[0][0])

@@ -19,6 +19,7 @@ from adapters.live.announcements import (
     ailments,
     alive_message,
     keeper_read,
+    last_id_read,
     refusal_message,
 )
 from adapters.live.clock import clock_words
@@ -52,6 +53,14 @@ keeps no room."""
 KEPT_TWICE_WORDS: Final = (
     "Another roomcue says that it has kept this room since {since}, which lies more than a day "
     "ahead: if it still runs, stop one of the two, and set the clock that is wrong."
+)
+OLDER_COPY_WORDS: Final = (
+    "The broker has heard ids that this journal has yet to give: it is an older copy. So nothing "
+    "but what is remembered of titles counts as known, ids begin anew, and the hub is asked."
+)
+TWIN_WORDS: Final = (
+    "Another roomcue that began later goes on with a copy of this journal. So nothing but what is "
+    "remembered of titles counts as known here, and ids begin anew."
 )
 EXPLAIN_AFTER: Final = 0.002
 """Seconds by which log lines, reasons and the reply to whoever made an order necessary wait to be
@@ -286,20 +295,39 @@ class LiveRoom:
         ours = Keeper(rfc3339(self.since), self.durable.epoch)
         # A broker that knows no "no local" lets us hear ourselves: answered, that never ends.
         others = [one for one in map(keeper_read, heard) if one != ours]
-        latest = rfc3339(self.durable.now() + FURTHEST_AHEAD)
-        if any(one is not None and ours.since < one.since <= latest for one in others):
+        if any(one is not None and self._keeps_since(one) for one in others):
             return True
         if any(one is None or one != self._answered for one in others):
-            self._answer([one for one in others if one is not None], latest)
+            self._answer([one for one in others if one is not None])
         return False
 
-    def _answer(self, others: list[Keeper], latest: str) -> None:
+    def _keeps_since(self, other: Keeper) -> bool:
+        """Tell whether another one has begun later, though not in days to come."""
+        return rfc3339(self.since) < other.since <= self._furthest_ahead()
+
+    def _furthest_ahead(self) -> str:
+        return rfc3339(self.durable.now() + FURTHEST_AHEAD)
+
+    def _answer(self, others: list[Keeper]) -> None:
         """Say that the room is kept here, and warn of whoever cannot have begun yet."""
         self._answered = others[-1] if others else self._answered
         for one in others:
-            if one.since > latest:
+            if one.since > self._furthest_ahead():
                 self.log.warning("kept twice", words=KEPT_TWICE_WORDS.format(since=one.since))
         self.say(self.alive())
+
+    def is_older_copy(self, stood: Iterable[bytes]) -> bool:
+        """Tell whether the journal is an older copy, or one of two, by what the broker retained.
+
+        Then the room begins anew, and comes to the broker as somebody else. Raises `JournalError`.
+        """
+        keepers = [one for one in map(keeper_read, stood) if one is not None]
+        twin = any(self._keeps_since(one) and one.epoch == self.durable.epoch for one in keepers)
+        if not twin and not any(self.durable.is_older_than(last_id_read(one)) for one in stood):
+            return False
+        self.durable.begin_anew()
+        self.log.warning("begins anew", words=TWIN_WORDS if twin else OLDER_COPY_WORDS)
+        return True
 
     def alive(self) -> OutgoingMessage:
         """Say that roomcue is there, and what it has counted for this room."""
@@ -370,6 +398,10 @@ class LiveRoom:
         """Do what is due by a clock that was set, or that went on while the machine slept."""
         self._cancel(self._wake)
         self._wake()
+
+    def stood_still(self) -> None:
+        """Ask the hub what roomcue has missed while it stood still."""
+        self.in_turn(Errand(self, self.durable.stood_still, self._warn))
 
     def _wake(self) -> None:
         self._due = None

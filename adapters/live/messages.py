@@ -67,6 +67,7 @@ TOLD_TOPIC: Final = "told"
 ROOM_FILE_TOPIC: Final = "room"
 STATE_TOPIC: Final = "state"
 REPLY_SUBTOPIC: Final = "reply"
+STANDING_SUBTOPIC: Final = "standing"
 MOST_PAYLOAD_BYTES: Final = 1 << 16
 """No payload but a room file is longer than this, in bytes."""
 MOST_ROOM_FILE_BYTES: Final = MOST_FILE_BYTES

@@ -17,7 +17,8 @@ from contextlib import nullcontext
 from time import perf_counter
 from typing import NamedTuple
 
-from adapters.live.connection import Batch, Connection
+from adapters.live.batch import Batch
+from adapters.live.connection import Connection
 from adapters.live.drafts import Committed
 from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
@@ -97,8 +98,14 @@ class Pipeline:
             return
         work: list[_Work] = []
         try:
+            if room.is_older_copy(batch.stood):
+                session.come_as(room.durable.client_name)
+                return
             if self._let_know(room, connection, batch) and batch.lost is not None:
                 work.append(_Greeting(room, connection, batch.lost))
+        except JournalError as error:
+            connection.fail(error)
+            return
         except Exception as error:
             connection.fail(error)  # or what this batch brought would be lost, and others pass it
             raise

@@ -107,6 +107,10 @@ class RoomOutbox:
         if len(waiting) < len(self._waiting):
             self._waiting, self.has_dropped = waiting, True
 
+    def drop_all(self) -> None:
+        """Drop everything: whoever goes on knows nothing of it."""
+        self._keep(())
+
     def sent(self, serial: int) -> None:
         """Note that the broker has taken a message."""
         self._waiting = without_message(self.waiting, serial)

@@ -16,10 +16,10 @@ from functools import partial
 from pathlib import Path
 from typing import BinaryIO, Final, NamedTuple
 
-from adapters.live.broker import Broker, ClientName
+from adapters.live.broker import Broker
 from adapters.live.clock import LARGEST_SLIP, Clock, WallClock, steady_ms
 from adapters.live.connection import KEEPALIVE
-from adapters.live.durable_room import DurableRoom
+from adapters.live.durable_room import STOOD_STILL, DurableRoom
 from adapters.live.embedded_broker import running_broker
 from adapters.live.epochs import new_epoch
 from adapters.live.journal import Journal
@@ -28,7 +28,6 @@ from adapters.live.journal_watch import look_for_damage, watch_journal
 from adapters.live.live_room import RETRY_AFTER, LiveRoom
 from adapters.live.log import TolerantStream, decision_log
 from adapters.live.log_stream import dropped_lines
-from adapters.live.messages import TOPIC_ROOT
 from adapters.live.metrics import serve_metrics
 from adapters.live.pipeline import Pipeline
 from adapters.live.property_tables import share_tables
@@ -150,9 +149,7 @@ async def keep_rooms(
         pipeline = Pipeline(journal, alone=len(rooms) == 1)
         for room in rooms:
             durable = room.durable
-            client_id = f"{TOPIC_ROOT}-{durable.room.name}-{durable.client}"
-            name = ClientName(durable.room.name, client_id)
-            session = Session(name, running.broker, durable.now, room.log)
+            session = Session(durable.client_name, running.broker, durable.now, room.log)
             room.outlet, room.in_turn = session, pipeline.add
             on_readable = partial(pipeline.readable, room, session)
             waiting.append(asyncio.create_task(session.run(on_readable, sessions)))
@@ -222,16 +219,21 @@ async def _watch_clock(rooms: Sequence[LiveRoom], sessions: Sequence[Session]) -
     The event loop's clock knows of neither: a timer would come as late as the machine slept. The
     broker has given up a client that was silent for so long, which would notice that late as well.
     """
-    apart = _apart_from_loop()
+    loop, apart = asyncio.get_running_loop(), _apart_from_loop()
     while True:
+        looked = loop.time()
         await asyncio.sleep(LOOK_AT_CLOCK_EVERY)
         slept = _apart_from_loop() - apart
+        late = 1_000 * (loop.time() - looked - LOOK_AT_CLOCK_EVERY) + slept
         if slept > SLEPT_LONG:
             for session in sessions:
                 session.begin_anew()
         if slept > LARGEST_SLIP or any(room.durable.record.clock.was_set() for room in rooms):
             for room in rooms:
                 room.look_at_clock()
+        if late >= STOOD_STILL:
+            for room in rooms:
+                room.stood_still()
         apart = _apart_from_loop()
 
 

@@ -146,6 +146,12 @@ class Session:
         if self.connection is not None:
             self.connection.follow_clock(by)
 
+    def come_as(self, name: ClientName) -> None:
+        """Connect anew under another client id."""
+        self._name = name
+        if self.connection is not None:
+            self.connection.ended.set()
+
     def begin_anew(self) -> None:
         """Connect anew: the broker must have given up the connection of this moment."""
         if self.connection is not None:

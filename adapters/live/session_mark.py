@@ -23,14 +23,20 @@ class SessionMark:
         self._client, self._topic = client, f"{topic_root}/in/session"
         self.lost: bool | None = None
         """Whether messages may have been lost since the last connection; None: nobody knows yet."""
+        self._kept = True
         client.on_unsubscribe = self._on_unsubscribe
 
-    def look_for(self, *, kept: bool) -> None:
-        """Take the mark away, if the broker says that it has `kept` a session."""
-        if kept:
-            self._client.unsubscribe(self._topic)
-        else:
-            self.lost = True
+    def look_for(self, heard_once: str, *, kept: bool) -> None:
+        """Take the mark away, where the broker says that it has `kept` a session.
+
+        With it goes a subscription by which something is `heard_once`.
+        """
+        self._kept = kept
+        self._client.unsubscribe([heard_once, self._topic] if kept else heard_once)
+
+    def subscribed(self) -> None:
+        """Note that the broker lets us listen: a session that it has not kept is a new one."""
+        self.lost = self.lost or not self._kept or None
 
     def is_overdue(self) -> bool:
         """Take the session for a new one, if the broker has not answered by now; some never do."""
@@ -50,4 +56,5 @@ class SessionMark:
         reasons: list[ReasonCode],
         _props: object,
     ) -> None:
-        self.lost = any(reason.value == REASON_NO_SUBSCRIPTION for reason in reasons)
+        if self._kept:
+            self.lost = reasons[-1].value == REASON_NO_SUBSCRIPTION

@@ -11,6 +11,7 @@ from hashlib import sha256
 from operator import is_
 from typing import TYPE_CHECKING, Final
 
+from adapters.live.announcements import LAST_ID
 from adapters.live.messages import (
     OutgoingMessage,
     body_of,
@@ -84,6 +85,7 @@ def standing_data(room: Room, state: State) -> dict[str, object]:
         "override_until": _override_until(core),
         "override_look": _look(core.override_look),
         "service": core.service,
+        LAST_ID: state.tally.serial,
         "told": dict(core.told),
         "prompt": _prompt(room, state),
         "holds": core.holds,

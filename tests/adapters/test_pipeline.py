@@ -13,7 +13,7 @@ from unittest.mock import patch
 import pytest
 
 from adapters.live import live_room
-from adapters.live.connection import Batch
+from adapters.live.batch import Batch
 from adapters.live.drafts import Committed
 from adapters.live.durable_room import DurableRoom
 from adapters.live.journal import Journal

@@ -58,7 +58,7 @@ MAY_SAY = {
     "viewer": set[str](),
 }
 MAY_HEAR = {
-    "roomcue": IN | {"out/alive"},
+    "roomcue": IN | {"out/alive", "out/standing"},
     "hub": OUT,
     "person": {"out/ask", "out/reply", "out/reason", "out/standing", "out/alive"},
     "integrator": OUT,

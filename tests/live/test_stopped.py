@@ -133,6 +133,20 @@ def lit_or_said(message: object) -> str | None:
     return data.get("stage") or data.get("kind") if subtopic == "ask" else None
 
 
+def test_the_hub_is_asked_after_a_stop_in_which_nothing_was_due(
+    broker: Mosquitto, tmp_path: Path
+) -> None:
+    """A reading may have been lost meanwhile, and nobody else would notice that."""
+    stopping = Stopping(tmp_path, broker)
+    with stopping.room as room, Listener(broker.port, f"{OUT}/ask") as asked:
+        told(broker, ("projector", {"state": "off"}))
+        asked.wait_for(lambda one: one.data["kind"] == "question", "it is asked at the start")
+        questions = asked.moments("ask")
+        stopping.stands_still(10)
+        until(lambda: asked.moments("ask") > questions, "it is asked again")
+        assert room.stop() == 0
+
+
 def test_a_broker_that_was_stopped_hands_everything_on_once(
     broker: Mosquitto, tmp_path: Path
 ) -> None:
