@@ -65,7 +65,7 @@ class Connection:
         self, name: ClientName, broker: Broker, now: Now, log: FilteringBoundLogger, timing: Timing
     ) -> None:
         self._topic_root = f"{TOPIC_ROOT}/{name.room}"
-        self._topic_of_standing = f"{self._topic_root}/out/{STANDING_SUBTOPIC}"
+        self._standing = f"{self._topic_root}/out/{STANDING_SUBTOPIC}"
         self._broker, self._now, self._log, self._timing = broker, now, log, timing
         self._client = self._new_client(name.client_id)
         self._session = SessionMark(self._client, self._topic_root)
@@ -78,14 +78,12 @@ class Connection:
         self._housekeeping: asyncio.TimerHandle | None = None
         # What the library's callbacks note, for `read` to hand over.
         self._came: list[MQTTMessage] = []
-        self._alive: list[bytes] = []
-        self._stood: list[bytes] = []
+        self._alive, self._stood = list[bytes](), list[bytes]()
         self._acknowledged: list[tuple[int, ReasonCode]] = []
         self._session_kept: bool | None = None
         self._subscribing: int | None = None  # the packet that asks to hear the room's topics
-        self._failed = False
+        self._failed = self._leaving = False
         self._parting: asyncio.Task[None] | None = None
-        self._leaving = False
         self._quiet = asyncio.Event()
         """Once we are leaving: nothing is in flight any more."""
         self.unanswered = False
@@ -271,12 +269,12 @@ class Connection:
         self.entered = True
         alive = self._topic(GONE_MESSAGE)
         # By itself, and first: what is retained there comes before it is known what was lost.
-        self._client.subscribe([(one, 0) for one in (self._topic_of_standing, alive)])
+        self._client.subscribe([(one, 0) for one in (self._standing, alive)])
         heard = SubscribeOptions(qos=1, retainHandling=SubscribeOptions.RETAIN_SEND_IF_NEW_SUB)
         live = SubscribeOptions(noLocal=True, retainHandling=SubscribeOptions.RETAIN_DO_NOT_SEND)
         topics = [(f"{self._topic_root}/in/#", heard), (alive, live)]
         self._subscribing = self._client.subscribe(topics)[1]
-        self._session.look_for(self._topic_of_standing, kept=bool(self._session_kept))
+        self._session.look_for(self._standing, kept=bool(self._session_kept))
 
     def mark_session(self) -> None:
         """Mark the broker's session as the one that we know."""
@@ -429,7 +427,7 @@ class Connection:
     def _on_message(self, _client: Client, _data: object, message: MQTTMessage) -> None:
         topic = _topic_of(message)
         alive = topic == self._topic(GONE_MESSAGE)
-        if topic == self._topic_of_standing or (alive and message.retain):
+        if topic == self._standing or (alive and message.retain):
             self._stood.append(bytes(message.payload))
         elif alive:
             self._alive.append(bytes(message.payload))
