@@ -32,7 +32,6 @@ IN_ORDER: Final[dict[str, tuple[str, ...]]] = {
     "service": ("begun",),
     "signal": ("locked",),
     "told": ("fact", "value"),
-    "mark": ("words",),
     "forget": ("name",),
 }
 """The fields of an event that need not be named, in the order in which they are said."""
@@ -47,6 +46,8 @@ _SWITCHES: Final = {
     "false": False,
 }
 _SWITCHED: Final = frozenset({"begun", "locked", "moving", "taken", "three_d"})
+_WHO_LAST: Final = re.compile(r"""(?:^|\s+)who=("[^"]+"|'[^']+'|\S+)$""")
+"""Who says a `mark`, whose words stand without quotation marks before it."""
 _NUMBER: Final = re.compile(r"-?\d+(\.\d+)?")
 EXAMPLES: Final = "playback paused; override picture=plain; answer 3 ready; told guests true"
 
@@ -65,7 +66,7 @@ def read_typed(words: str) -> Event:
         near = nearest_name(kind, [*EVENTS_FROM_OUTSIDE])
         hint = f"did you mean '{near}'?" if near else f"say for example: {EXAMPLES}"
         raise TypedError(f"'{kind[:40]}' is nothing that can be said: {hint}")
-    data = _data(kind, [rest] if kind == "mark" and rest else _split(rest))
+    data = _mark(rest) if kind == "mark" else _data(kind, _split(rest))
     if kind == TOLD_TOPIC:
         topic = f"{TOLD_TOPIC}/{data.pop('fact', '')}"
         data.setdefault("value", None)
@@ -91,6 +92,15 @@ def _split(text: str) -> list[str]:
         raise TypedError(f"{text[:80]}: a quotation mark is never closed") from error
 
 
+def _mark(rest: str) -> dict[str, object]:
+    """Give the words of a mark as they are, and who says it, where that stands last."""
+    who = _WHO_LAST.search(rest)
+    if who is None:
+        return {"words": rest} if rest else {}
+    words = rest[: who.start()]
+    return {"who": who[1].strip("\"'"), **({"words": words} if words else {})}
+
+
 def _data(kind: str, words: list[str]) -> dict[str, object]:
     """Give the fields that words name, or mean by their order; raises `TypedError`."""
     data: dict[str, object] = {}
@@ -104,7 +114,7 @@ def _data(kind: str, words: list[str]) -> dict[str, object]:
     unnamed = [name for name in said if name not in data]
     for word in words:
         name, named, value = word.partition("=")
-        if not named or kind == "mark":
+        if not named:
             if not unnamed:
                 order = " ".join((kind, *(["[moving]"] if kind == "lens" else []), *said))
                 raise TypedError(

@@ -177,7 +177,7 @@ reply-person_asked = As you wish.
 ## What helps against what something waits for
 
 help-no_source = Start something, or choose what to watch.
-help-service = It goes on once the technician has finished.
+help-service = Ask whoever is at work how long it takes.
 help-projector = Switch the projector on, or wait until it is warm.
 help-travelling = It goes on once the lens has arrived.
 help-at_screen = Whoever is at the screen presses Done, or somebody says that everybody is away.

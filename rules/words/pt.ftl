@@ -175,7 +175,7 @@ reply-person_asked = Como quiser.
 ## What helps against what something waits for
 
 help-no_source = Comece a ver alguma coisa ou escolha o que quer ver.
-help-service = Continua quando o técnico terminar.
+help-service = Pergunte a quem está a trabalhar quanto tempo falta.
 help-projector = Ligue o projetor ou espere que aqueça.
 help-travelling = Continua quando a lente chegar ao seu lugar.
 help-at_screen = Quem está junto ao ecrã prime Feito, ou alguém confirma que já ninguém lá está.
@@ -279,7 +279,7 @@ label-yes = Sim
 page-answer_missing = Não veio resposta: veja como está antes de premir outra vez.
 page-at_screen_of = { $who } está junto ao ecrã.
 page-at_screen_unnamed = Está alguém junto ao ecrã.
-page-at_screen_yours = Quem está junto ao ecrã é você.
+page-at_screen_yours = Está agora junto ao ecrã.
 page-cost_cut = Corta-se um pouco em cima e em baixo.
 page-cost_lens = A lente move-se: { $seconds } segundos.
 page-cost_people = Alguém vai ao ecrã.
