@@ -119,8 +119,7 @@ class _Channel(NamedTuple):
     mqtt: Json
     """The binding of its operation."""
     passing: frozenset[str] = frozenset()
-    """Messages of a topic that retains others, which are not retained: an operation of their
-    own."""
+    """Messages of a topic that retains others, which are not retained: a channel of their own."""
 
 
 def _hearing(kind: str, payloads: Sequence[tuple[str, bytes]]) -> _Channel:
@@ -212,6 +211,7 @@ def document(rooms: Sequence[Room], version: str) -> dict[str, object]:
         del channels[f"in.{TOLD_TOPIC}"]
     messages = [*messages_heard(schemas, played), *messages_said(schemas, played)]
     messages = [one for one in messages if _channel_of(one.name) in channels]
+    parts = [part for name, one in channels.items() for part in _parts(name, one, messages)]
     return {
         "asyncapi": FORMAT,
         "id": "urn:roomcue:topics",
@@ -224,17 +224,11 @@ def document(rooms: Sequence[Room], version: str) -> dict[str, object]:
         "defaultContentType": "application/json",
         "servers": SERVERS,
         "channels": {
-            identifier(name): _topic(
-                channel, [one.name for one in messages if _channel_of(one.name) == name]
-            )
-            | {"parameters": _parameters(rooms, fact=name == f"in.{TOLD_TOPIC}")}
-            for name, channel in channels.items()
+            identifier(part.name): _topic(part)
+            | {"parameters": _parameters(rooms, fact=part.name == f"in.{TOLD_TOPIC}")}
+            for part in parts
         },
-        "operations": {
-            identifier(name): made
-            for channel_name, channel in channels.items()
-            for name, made in _operations(channel_name, channel, messages)
-        },
+        "operations": {identifier(part.name): _operation(part) for part in parts},
         "components": {
             "securitySchemes": {"password": {"type": "userPassword"}},
             "messages": {one.name: component(one) | _asking(one.name) for one in messages},
@@ -252,18 +246,37 @@ def _asking(name: str) -> Json:
     return {"bindings": {"mqtt": mqtt}}
 
 
-def _topic(channel: _Channel, messages: Sequence[str]) -> Json:
+class _Part(NamedTuple):
+    """A topic, or of one that retains some of its messages, these or the others.
+
+    Each is a channel with one operation: generators of code make one type a channel, and forget
+    what a further operation says there.
+    """
+
+    name: str
+    channel: _Channel
+    messages: Sequence[str]
+
+
+def _parts(name: str, channel: _Channel, messages: Sequence[ContractMessage]) -> Iterator[_Part]:
+    every = [one.name for one in messages if _channel_of(one.name) == name]
+    yield _Part(name, channel, [one for one in every if one not in channel.passing])
+    if channel.passing:
+        once = channel._replace(mqtt={**channel.mqtt, "retain": False})
+        yield _Part(f"{name}.{PASSING}", once, [one for one in every if one in channel.passing])
+
+
+def _topic(part: _Part) -> Json:
     return {
-        "address": f"{TOPIC_ROOT}/{{room}}/{channel.address}",
-        "description": channel.words,
-        "messages": {name: {"$ref": f"#/components/messages/{name}"} for name in messages},
+        "address": f"{TOPIC_ROOT}/{{room}}/{part.channel.address}",
+        "description": part.channel.words,
+        "messages": {name: {"$ref": f"#/components/messages/{name}"} for name in part.messages},
     }
 
 
-def _operations(
-    name: str, channel: _Channel, messages: Sequence[ContractMessage]
-) -> Iterator[tuple[str, Json]]:
-    """Describe what is done on a topic: one operation, or two where not all of it is retained."""
+def _operation(part: _Part) -> Json:
+    """Describe what is done on a topic."""
+    name, channel = part.name, part.channel
     made: Json = {
         "action": "receive" if name.startswith("in.") else "send",
         "channel": {"$ref": f"#/channels/{identifier(name)}"},
@@ -275,20 +288,11 @@ def _operations(
             "channel": {"$ref": f"#/channels/{identifier(replies)}"},
             "messages": [{"$ref": f"#/channels/{identifier(replies)}/messages/{replies}"}],
         }
-    if not channel.passing:
-        yield name, made
-        return
-    every = [one.name for one in messages if _channel_of(one.name) == name]
-    at = f"#/channels/{identifier(name)}/messages"
-    once: Json = {**channel.mqtt, "retain": False, "bindingVersion": MQTT_BINDING}
-    kept = [{"$ref": f"{at}/{one}"} for one in every if one not in channel.passing]
-    yield name, made | {"messages": kept}
-    passing = [{"$ref": f"{at}/{one}"} for one in every if one in channel.passing]
-    yield f"{name}.{PASSING}", made | {"messages": passing, "bindings": {"mqtt": once}}
+    return made
 
 
 PASSING: Final = "passing"
-"""How the operation is called whose messages are not retained, on a topic that retains others."""
+"""How the channel is called whose messages are not retained, on a topic that retains others."""
 REPLIES: Final[Mapping[str, str]] = {
     **dict.fromkeys(PEOPLES_TOPICS, "out.reply"),
     STATE_TOPIC: "out.standing",

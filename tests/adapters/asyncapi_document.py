@@ -78,8 +78,9 @@ def operation(name: str) -> Json:
 
 
 def on(name: str) -> list[str]:
-    """Give the messages of a channel."""
-    return [*channel(name)["messages"]]
+    """Give the messages of a topic, which may have two channels."""
+    further = DOCUMENT["channels"].get(identifier(f"{name}.{PASSING}"), {"messages": {}})
+    return [*channel(name)["messages"], *further["messages"]]
 
 
 def mqtt(name: str) -> Json:
@@ -92,9 +93,8 @@ def mqtt(name: str) -> Json:
 def mqtt_of(message: str) -> Json:
     """Give the binding of the operation with which a message is sent."""
     name = ".".join(message.split(".")[:2])
-    passing = DOCUMENT["operations"].get(identifier(f"{name}.{PASSING}"), {"messages": []})
-    passes = any(one["$ref"].endswith(f"/{message}") for one in passing["messages"])
-    return mqtt(f"{name}.{PASSING}" if passes else name)
+    passing = DOCUMENT["channels"].get(identifier(f"{name}.{PASSING}"), {"messages": {}})
+    return mqtt(f"{name}.{PASSING}" if message in passing["messages"] else name)
 
 
 def examples(name: str) -> list[Any]:
