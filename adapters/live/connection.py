@@ -268,12 +268,12 @@ class Connection:
         """Listen, and find out whether the session is the one we know."""
         self.entered = True
         alive = self._topic(GONE_MESSAGE)
-        # By itself, and first: what is retained there comes before it is known what was lost.
-        self._client.subscribe([(one, 0) for one in (self._standing, alive)])
         heard = SubscribeOptions(qos=1, retainHandling=SubscribeOptions.RETAIN_SEND_IF_NEW_SUB)
-        live = SubscribeOptions(noLocal=True, retainHandling=SubscribeOptions.RETAIN_DO_NOT_SEND)
-        topics = [(f"{self._topic_root}/in/#", heard), (alive, live)]
+        once = SubscribeOptions(qos=0)  # for what is retained there
+        topics = [(f"{self._topic_root}/in/#", heard), (self._standing, once), (alive, once)]
         self._subscribing = self._client.subscribe(topics)[1]
+        live = SubscribeOptions(noLocal=True, retainHandling=SubscribeOptions.RETAIN_DO_NOT_SEND)
+        self._client.subscribe(alive, options=live)
         self._session.look_for(self._standing, kept=bool(self._session_kept))
 
     def mark_session(self) -> None:
@@ -421,7 +421,6 @@ class Connection:
             self.ended.set()
         else:
             self._answers.subscribed = True
-            self._session.subscribed()
             self._log.info("broker is there", session=self._session_kept)
 
     def _on_message(self, _client: Client, _data: object, message: MQTTMessage) -> None:

@@ -29,14 +29,11 @@ class SessionMark:
     def look_for(self, heard_once: str, *, kept: bool) -> None:
         """Take the mark away, where the broker says that it has `kept` a session.
 
-        With it goes a subscription by which something is `heard_once`.
+        With it goes the subscription to a topic that is `heard_once`: what is retained there comes
+        before the answer.
         """
         self._kept = kept
         self._client.unsubscribe([heard_once, self._topic] if kept else heard_once)
-
-    def subscribed(self) -> None:
-        """Note that the broker lets us listen: a session that it has not kept is a new one."""
-        self.lost = self.lost or not self._kept or None
 
     def is_overdue(self) -> bool:
         """Take the session for a new one, if the broker has not answered by now; some never do."""
@@ -56,5 +53,4 @@ class SessionMark:
         reasons: list[ReasonCode],
         _props: object,
     ) -> None:
-        if self._kept:
-            self.lost = reasons[-1].value == REASON_NO_SUBSCRIPTION
+        self.lost = not self._kept or reasons[-1].value == REASON_NO_SUBSCRIPTION

@@ -139,8 +139,8 @@ def test_the_hub_is_asked_after_a_stop_in_which_nothing_was_due(
     """A reading may have been lost meanwhile, and nobody else would notice that."""
     stopping = Stopping(tmp_path, broker)
     with stopping.room as room, Listener(broker.port, f"{OUT}/ask") as asked:
-        told(broker, ("projector", {"state": "off"}))
-        asked.wait_for(lambda one: one.data["kind"] == "question", "it is asked at the start")
+        told(broker, ("projector", {"state": "off"}), ("mark", {"words": "by the way"}))
+        until(lambda: "by the way" in room.said(), "it is heard")
         questions = asked.moments("ask")
         stopping.stands_still(10)
         until(lambda: asked.moments("ask") > questions, "it is asked again")
