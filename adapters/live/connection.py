@@ -277,8 +277,9 @@ class Connection:
         self._session.look_for(self._standing, kept=bool(self._session_kept))
 
     def mark_session(self) -> None:
-        """Mark the broker's session as the one that we know."""
+        """Mark the broker's session as the one that we know: nothing is lost from here on."""
         self._session.set()
+        self._log.info("broker is there", session=self._session_kept)
 
     def _take_acknowledgements(self) -> tuple[tuple[int, ...], bool]:
         """Give the outbox numbers that the broker has taken, and whether it refused one for now.
@@ -421,7 +422,6 @@ class Connection:
             self.ended.set()
         else:
             self._answers.subscribed = True
-            self._log.info("broker is there", session=self._session_kept)
 
     def _on_message(self, _client: Client, _data: object, message: MQTTMessage) -> None:
         topic = _topic_of(message)

@@ -227,7 +227,7 @@ def damaged_words(path: Path, damage: str) -> str:
 def _damage(base: sqlite3.Connection) -> str | None:
     """Say what is damaged in the file; None: nothing is."""
     found = str(base.execute("PRAGMA quick_check(1)").fetchone()[0])
-    return None if found == "ok" else found
+    return None if found == "ok" else " ".join(found.split())
 
 
 def unusable_words(path: Path, error: object) -> str:
