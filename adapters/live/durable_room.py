@@ -17,7 +17,7 @@ from zoneinfo import ZoneInfo
 from adapters.live.broker import ClientName
 from adapters.live.chapters import TakenUp, fitting_state, looks_at_time, must_wait
 from adapters.live.drafts import Committed, Draft
-from adapters.live.epochs import IDS_OF_EPOCH, first_serial, new_epoch
+from adapters.live.epochs import first_serial, new_epoch
 from adapters.live.journal import Journal
 from adapters.live.journal_rows import JournalLine
 from adapters.live.messages import (
@@ -62,7 +62,7 @@ from engine.refusal import Refused
 from engine.replies import PEOPLES_EVENTS
 from engine.room import Room
 from engine.snapshot import first_foreign_name
-from engine.state import State, Tally, first_state
+from engine.state import IDS_OF_EPOCH, State, Tally, first_state
 
 STOOD_STILL: Final = 2_000
 """So late may a timer be noticed (ms); later than that, roomcue or the machine stood still."""

@@ -109,6 +109,7 @@ class RoomOutbox:
 
     def drop_all(self) -> None:
         """Drop everything: whoever goes on knows nothing of it."""
+        self._owed, self._unsaid = (), ()
         self._keep(())
 
     def sent(self, serial: int) -> None:
