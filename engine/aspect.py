@@ -10,6 +10,8 @@ SCALE: Final = 10_000
 """What stands for 1 in ratios and shares."""
 NARROWEST: Final = 10_000
 """The narrowest ratio taken anywhere, 1.00."""
+UPRIGHT: Final = (5_625, 7_500)
+"""16:9 and 4:3 turned upright, the only narrower ones that a picture has: rules see 1.00."""
 WIDEST: Final = 40_000
 """The widest ratio taken anywhere, 4.00."""
 HIGHEST_LIFT: Final = 5_000

@@ -12,7 +12,7 @@ from typing import Any, Final, NamedTuple
 
 from pydantic import ConfigDict, TypeAdapter, ValidationError
 
-from engine.aspect import NARROWEST, WIDEST
+from engine.aspect import NARROWEST, UPRIGHT, WIDEST
 from engine.errors import UnusableError
 from engine.facts import PLAYBACKS
 from engine.room import BUILT_IN_PICTURES, Room
@@ -222,6 +222,10 @@ def first_foreign_name(room: Room, state: State) -> str | None:
     return None if odd is None else f"ratio {odd}"
 
 
+def _may_settle(ratio: int) -> bool:
+    return NARROWEST <= ratio <= WIDEST or ratio in UPRIGHT
+
+
 def _odd_ratio(state: State) -> int | None:
     """Find a ratio that no picture and no raster has."""
     core = state.core
@@ -229,7 +233,7 @@ def _odd_ratio(state: State) -> int | None:
     of_title = (core.declared, core.tallest, core.longest, core.remembered, *core.shapes, *stood)
     of_title = (*of_title, *(() if core.detour is None else core.detour.shapes))
     ratios = (*of_title, state.settling.aspect, *(shape for _, shape in core.put_back))
-    odd = [one for one in ratios if one is not None and not NARROWEST <= one <= WIDEST]
+    odd = [one for one in ratios if one is not None and not _may_settle(one)]
     parked = None if core.parked is None else core.parked.frame
     odd += [one for one in (core.frame, parked) if one is not None and one < 1]
     return odd[0] if odd else None

@@ -29,6 +29,7 @@ draws these conclusions:
   two is the bar of a standard shape and the other one stands still as well. They show a dark
   picture, if the smaller one is the bar of a standard shape and stands still in a moving scene,
   and if light has been seen where the settled shape has bars.
+- No picture is narrower than a square, but 16:9 and 4:3 turned upright.
 - Bars on all four sides are a window, unless it is small, or of no standard ratio: that may be a
   block of lettering on black, and waits for longer than a title card stands.
 - A detector may count in coarse steps, which all its counts are multiples of. Bars are then of any

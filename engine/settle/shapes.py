@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 from typing import Final, NamedTuple
 
-from engine.aspect import SCALE, WIDE_FRAME
+from engine.aspect import SCALE, UPRIGHT, WIDE_FRAME
 
 STANDARD: Final = (
     10_000,  # square, as pictures for hand-held screens are
@@ -25,6 +25,7 @@ STANDARD: Final = (
     27_600,  # 65 mm film with a 1.25x squeeze
 )
 """The ratios that somebody standardised, in 1/10,000."""
+_KNOWN: Final = (*UPRIGHT, *STANDARD)
 
 SQUARE_PIXELS_FROM: Final = 720
 """A raster with this many rows or more has square pixels unless its frame is given."""
@@ -152,7 +153,7 @@ def scale_of(columns: int, rows: int, frame: int, steps: Steps = FINE) -> Raster
 @lru_cache(maxsize=4_096)
 def standard_near(ratio: int, slack: int) -> int:
     """Give the standard ratio within `slack` (1/10,000 of it) of a measured one; 0 if none is."""
-    nearest = min(STANDARD, key=lambda standard: abs(standard - ratio))
+    nearest = min(_KNOWN, key=lambda standard: abs(standard - ratio))
     return nearest if abs(nearest - ratio) * SCALE <= slack * nearest else 0
 
 
@@ -166,7 +167,7 @@ def standard_for(ratio: int, slack: int) -> int:
     near = standard_near(ratio, slack)
     if near:
         return near
-    wider = min((standard for standard in STANDARD if standard > ratio), default=0)
+    wider = min((standard for standard in _KNOWN if standard > ratio), default=0)
     return wider if (wider - ratio) * SCALE * 3 <= 4 * slack * wider else 0
 
 

@@ -116,6 +116,15 @@ def test_a_mark_in_a_bar_that_was_counted_in_coarse_steps_is_seen_through() -> N
 # --------------------------------------------------------------------------- narrow pictures
 
 
+@pytest.mark.parametrize(("width", "ratio"), [(608, 5_625), (810, 7_500)])
+def test_a_picture_that_was_taken_upright_settles(width: int, ratio: int) -> None:
+    """So wide is 16:9 (ITU-R BT.709) and 4:3 that is turned, as high as the raster."""
+    upright = bars((0, 0, (1_920 - width) // 2, (1_920 - width) // 2))
+    assert later(told((0, upright), before=settled(17_778)), 500).aspect == ratio
+    other = bars((0, 0, 570, 570))  # 0.72: a picture half in the dark, perhaps.
+    assert later(told((0, other), before=settled(17_778)), 60_000).aspect == 17_778
+
+
 def test_a_narrow_frame_in_a_wide_raster_settles_though_it_has_little_of_the_width() -> None:
     high, wide = 756, 1_008
     edges = ((1_080 - high) // 2,) * 2 + ((2_592 - wide) // 2,) * 2

@@ -277,9 +277,14 @@ def test_no_other_phone_lights_the_picture_on_somebody_at_the_screen() -> None:
 
 
 def test_upright_footage_moves_nothing_and_a_dark_film_behind_credits_has_its_lens() -> None:
-    """The footage has no shape of its own, and nobody is sent for that of the menu before it."""
+    """The footage is placed as high as the menu before it, and nobody is sent for either."""
     decisions = played("upright")
-    assert not [one for one in between(decisions, 45, 1_000) if not isinstance(one, CueOrder)]
+    before = between(decisions, 45, 1_000)
+    assert not [one for one in before if not isinstance(one, CueOrder | PictureOrder)]
+    menu, footage, again = of(decisions, PictureOrder)[:3]
+    assert (footage.aspect, footage.facts["aspect"]) == (0.5625, 1.0)
+    assert (footage.region.top, footage.region.height) == (menu.region.top, menu.region.height)
+    assert (again.picture, again.region) == (menu.picture, menu.region)
     assert recalls(decisions) == [(1_254, "tall")]
     assert asked(decisions) == [(1_299, "sides")]
 
