@@ -1,7 +1,7 @@
 """What a person may ask for now, and why they cannot have the rest.
 
-Nothing here decides. Each part of a look is held against what would hold it back if a person asked
-for it by itself; what ends by itself in a moment is not counted.
+Nothing here decides. Each part of a look is tried as if a person asked for it alone. A hold that
+ends by itself in a moment is not counted.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """Tell what is confirmed to stand of the look, what is only ordered, and what has failed.
 
-Nothing stands before somebody has said so: the hub of a picture or a cue, the lens or the hub of a
-preset, somebody in the room or the hub of panels. A part of which nothing is known has none of the
-three.
+Nothing stands before somebody has said so: of a picture or a cue that is the hub, of a preset the
+lens or the hub, of panels somebody in the room or the hub. A part of which nothing is known has
+none of the three.
 """
 
 from __future__ import annotations

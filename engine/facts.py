@@ -1,8 +1,7 @@
 """The facts that rules may look at, by name and kind: the columns of every rule table.
 
 Ratios among them are whole hundredths, as people name shapes: 16:9 is 1.78 and a rule that
-says `>= 1.78` means it. A fact that is not known is None, and `null` in a cell is the only
-test but `-` that it passes.
+says `>= 1.78` means it. A fact that is not known is None, and passes no test but `null` and `-`.
 """
 
 from __future__ import annotations

@@ -40,9 +40,9 @@ def open_input(path: Path) -> Iterator[BinaryIO]:
 
 
 def lines_of(file: BinaryIO, name: object) -> Iterator[bytes]:
-    """Give a file's lines; of one over 1 MiB only a byte more than that, by which it is known.
+    """Give a file's lines, each up to one byte over 1 MiB: that byte shows that it was cut off.
 
-    The mark by which some editors begin a text in UTF-8 is no part of the first one.
+    The mark with which some editors begin a text in UTF-8 is left out.
     """
     mark = BOM_UTF8
     try:

@@ -27,7 +27,8 @@ from simulator.nights.what_if import replay_with_other_rules
 def read_record(night: OpenNight, *, skip: bool, until: int | None = None) -> NightRecord:
     """Play a night, with its own rules or with those of another room, and keep what happened.
 
-    A night makes hundreds of thousands of small things, and no circle of them worth looking for.
+    Garbage collection is off meanwhile: a night makes hundreds of thousands of small objects, and
+    hardly any that refer to each other.
     """
     collects = gc.isenabled()
     gc.disable()

@@ -178,7 +178,7 @@ def _row(
 
 
 def _said_unknown(span: LaneSpan) -> LaneSpan:
-    """Draw a lens that stands nobody knows where as that, and not as nothing."""
+    """Name a lens of unknown place as such, so that the lane does not look empty."""
     return span if span.value else span._replace(value="not known", known=False)
 
 

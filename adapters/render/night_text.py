@@ -271,7 +271,7 @@ def _decision_line(room: Room, decision: Decision) -> Text:
 
 
 def fact_words(room: Room, rule: str, facts: Mapping[str, object]) -> str:
-    """Say the facts that the named row tests; where none is named, those that are most told of."""
+    """Say the facts that the named row tests; where none is named, those that matter most often."""
     rules = room.rules
     tested = [
         column.name

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 Only = Literal["faults", "marks", "travels"]
 SEEN: Final = ("aspect", "tallest", "varies", "subtitles", "doubtful", "first_minutes", "helper")
-"""Facts that change by themselves, and not because an event of the night says so."""
+"""Facts that change by themselves, without an event of the night that says so."""
 OF_LENS: Final = frozenset(
     {"recall_refused", "lens_lost", "lens_elsewhere", "travel_repeated", "many_travels"}
 )

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from engine.planning.plan import Masking, Plan, ShapeWays, Way
 
 SEEN: Final = 1_000
-"""Lengths below this (micrometres) are not mentioned: nobody sees them."""
+"""The least length (micrometres) that is mentioned: nobody sees a shorter one."""
 
 
 def shape_notes(plan: Plan, shape: ShapeWays) -> Iterator[str]:

@@ -1,8 +1,8 @@
 """Find looks that a room can get into and that no rule ever leaves again.
 
-What a row leaves out of its look stays as it stands. So a part of a look that only one value is
-ever shown of is set once and stands from then on: a lift for subtitles, panels that nobody is asked
-to take off. Cues are left out: what they drive has others who may set it back.
+What a row leaves out of its look stays as it stands. If rows only ever show one value of a part, it
+is set once and stands from then on: a lift for subtitles, panels that nobody is asked to take off.
+Cues are left out: what they drive has others who may set it back.
 """
 
 from __future__ import annotations

@@ -35,7 +35,7 @@ LANES: Final = (
     "declared",
     "coded",
 )
-"""What is kept of a room's state over a night; one thing leads to the next."""
+"""The lanes of a night: each thing whose course is kept. Causes stand before what follows."""
 
 QUIET: Final = 300_000
 """How long (ms) no reading comes before that is kept as a silence."""

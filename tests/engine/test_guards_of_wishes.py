@@ -117,9 +117,8 @@ def test_where_nothing_lingers_nothing_is_waited_for() -> None:
     assert (timers.linger, timers.linger_people) == (None, None)
 
 
-def test_cues_of_another_row_join_those_that_stand() -> None:
-    room = shed(
-        """
+LAMPS_OR_DOOR = shed(
+    """
 cues: {lamps: full or low, door: shut or ajar}
 rules:
   policy: first
@@ -127,8 +126,12 @@ rules:
     - {case: {guests: yes}, show: {cues: {lamps: low}}, because: Guests.}
     - {case: {guests: no}, show: {cues: {door: shut}}, because: No guests.}
 """
-    )
-    story = Story(room)
+)
+"""One row speaks of the lamps, the other of the door."""
+
+
+def test_cues_of_another_row_join_those_that_stand() -> None:
+    story = Story(LAMPS_OR_DOOR)
     story.at(5, SourceChosen(source="disc"))
     assert core_of(story).wanted.cues == ()
     story.at(6, ToldFact(fact="guests", value=True))
@@ -139,17 +142,7 @@ rules:
 
 def test_what_rows_say_of_cues_while_a_person_has_the_room_is_ordered_at_once() -> None:
     """One row spoke of the lamps, the next one does not: the lamps stay wanted."""
-    room = shed(
-        """
-cues: {lamps: full or low, door: shut or ajar}
-rules:
-  policy: first
-  rows:
-    - {case: {guests: yes}, show: {cues: {lamps: low}}, because: Guests.}
-    - {case: {guests: no}, show: {cues: {door: shut}}, because: No guests.}
-"""
-    )
-    story = Story(room)
+    story = Story(LAMPS_OR_DOOR)
     story.at(5, SourceChosen(source="disc"))
     story.at(6, Override(taken=True))
     story.at(7, ToldFact(fact="guests", value=True))

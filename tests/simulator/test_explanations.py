@@ -154,6 +154,23 @@ def test_a_fault_in_a_pause_is_laid_at_the_pause_and_the_row_before_it() -> None
     ]
 
 
+LENS_LOST = [
+    "19:30:01  source: disc",
+    "19:30:01    picture whole for 1.78, 3034 x 1706 pixels at 531, 227",
+    "19:30:02  playing",
+    "19:30:03  reading: 2.20",
+    "19:30:03    take back order 1",
+    "19:30:03    picture plain for 2.20, 3754 x 1706 pixels at 171, 227",
+    "19:30:04  lens: rests at broad",
+    "19:30:04    take back order 2",
+    "19:30:04    picture gentle for 2.20, raised 4 %, 4096 x 1706 pixels at 0, 159",
+    "19:30:05  lens: not known where",
+    "19:30:05    take back order 3",
+    "19:30:05    picture plain for 2.20, raised 4 %, 3754 x 1706 pixels at 171, 159",
+    "19:30:05  here it breaks",
+]
+
+
 def test_a_fault_where_the_lens_is_lost_is_laid_at_the_row_that_leaves_a_part_out() -> None:
     _, fault = explained("where the lens is lost")
     assert fault.suggestion == (
@@ -161,21 +178,7 @@ def test_a_fault_where_the_lens_is_lost_is_laid_at_the_row_that_leaves_a_part_ou
         "(line 34) had chosen. Let lost (line 26) show a lift of its own, or say in the promise "
         "where it need not hold."
     )
-    assert told("where the lens is lost") == [
-        "19:30:01  source: disc",
-        "19:30:01    picture whole for 1.78, 3034 x 1706 pixels at 531, 227",
-        "19:30:02  playing",
-        "19:30:03  reading: 2.20",
-        "19:30:03    take back order 1",
-        "19:30:03    picture plain for 2.20, 3754 x 1706 pixels at 171, 227",
-        "19:30:04  lens: rests at broad",
-        "19:30:04    take back order 2",
-        "19:30:04    picture gentle for 2.20, raised 4 %, 4096 x 1706 pixels at 0, 159",
-        "19:30:05  lens: not known where",
-        "19:30:05    take back order 3",
-        "19:30:05    picture plain for 2.20, raised 4 %, 3754 x 1706 pixels at 171, 159",
-        "19:30:05  here it breaks",
-    ]
+    assert told("where the lens is lost") == LENS_LOST
 
 
 def test_a_lens_that_lingers_is_lost_as_soon() -> None:
@@ -185,21 +188,7 @@ def test_a_lens_that_lingers_is_lost_as_soon() -> None:
         "(line 33) had chosen. Let lost (line 25) show a lift of its own, or say in the promise "
         "where it need not hold."
     )
-    assert told("where a lens that lingers is lost") == [
-        "19:30:01  source: disc",
-        "19:30:01    picture whole for 1.78, 3034 x 1706 pixels at 531, 227",
-        "19:30:02  playing",
-        "19:30:03  reading: 2.20",
-        "19:30:03    take back order 1",
-        "19:30:03    picture plain for 2.20, 3754 x 1706 pixels at 171, 227",
-        "19:30:04  lens: rests at broad",
-        "19:30:04    take back order 2",
-        "19:30:04    picture gentle for 2.20, raised 4 %, 4096 x 1706 pixels at 0, 159",
-        "19:30:05  lens: not known where",
-        "19:30:05    take back order 3",
-        "19:30:05    picture plain for 2.20, raised 4 %, 3754 x 1706 pixels at 171, 159",
-        "19:30:05  here it breaks",
-    ]
+    assert told("where a lens that lingers is lost") == LENS_LOST
 
 
 def test_a_fault_after_a_restart_is_said_to_come_after_it() -> None:
