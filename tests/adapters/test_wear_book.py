@@ -62,7 +62,7 @@ def test_a_session_tells_repeatability_by_both_standards(tmp_path: Path) -> None
         (("--preset", "tall", "--edges", "1 0 1 0 mm", "--side", "left"), "side"),
         (("--preset", "tall", "--edges", "1 0 1 0 mm", "--corrects", "9"), "no line 9 to correct"),
         (("--preset", "tall", "--edges", "1 0 1 0 mm", "--at", "yesterday"), "at"),
-        (("--preset", "tall"), "give either --edges or --session"),
+        (("--preset", "tall"), "give --edges or --session"),
     ],
 )
 def test_what_cannot_be_written_down_is_said_and_nothing_is_lost(
