@@ -320,7 +320,10 @@ class LiveRoom:
         """Tell whether the journal is an older copy, or one of two, by what the broker retained.
 
         Then the room begins anew, and comes to the broker as somebody else. Raises `JournalError`.
+        The ids of a journal from before there were epochs (0) tell it apart from no other.
         """
+        if not self.durable.epoch:
+            return False
         keepers = [one for one in map(keeper_read, stood) if one is not None]
         twin = any(self._keeps_since(one) and one.epoch == self.durable.epoch for one in keepers)
         if not twin and not any(self.durable.is_older_than(last_id_read(one)) for one in stood):
