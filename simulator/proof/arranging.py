@@ -42,6 +42,8 @@ MOST_WAITS: Final = 12
 MOST_TRIES: Final = 3
 """How often one fact is reported until it is given up."""
 MOST_REPORTS: Final = 24
+NAMED: Final = "one"
+"""The name of a title that needs one."""
 
 PLAYS, PAUSES = PLAYBACKS[:2]
 OTHER_SHAPES: Final = (17_778, 23_900, 20_000)
@@ -154,7 +156,9 @@ def frame_signal(frame: int) -> Iterator[Signal]:
 def _title_facts(room: Room, core: Core, goal: Environment) -> Iterator[Missing]:
     """Yield what is missing of the title and its first minutes."""
     if goal.title and not core.title:
-        yield Missing("title", (Title(begun=True),))
+        # What a long pause has ended is gone on with once it is named again.
+        name = NAMED if goal.pause_over else None
+        yield Missing("title", (Title(begun=True, name=name),))
     elif core.title and not goal.title and goal.playback in {"playing", "unknown"}:
         yield Missing("title", (Title(begun=False),))
     declares = core.source is None or room.sources[core.source].declares

@@ -6,7 +6,7 @@ earlier picture, a person may want another, or something may keep the lens from 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import Final, NamedTuple
 
 from engine.decisions import CueOrder
@@ -145,6 +145,27 @@ def _elsewhere(scene: BrokenScene, other: str) -> str:
     return f"{other}, or say in the promise where it need not hold."
 
 
+def _unknown_advice(scene: BrokenScene, part: LookPart, safe: str) -> str:
+    """Say what to do where nobody knows how lens or panels stand; `safe` is what a row may do."""
+    if scene.tests_looks or scene.name in TESTED_OF_BUILT_IN:
+        return _elsewhere(scene, safe)
+    others = (one for one in _names_of(scene.room, part) if scene.cells[part].accepts(one))
+    if next(others, None) is not None:
+        return f"No row knows it better: leave null out of what the promise asks of {part}."
+    return "No row knows it better: say in the promise where it need not hold."
+
+
+def _waiting_advice(scene: BrokenScene, other: str) -> str:
+    """Say what to do where lens or panels wait; `other` is how a row may show something else."""
+    if scene.tests_looks or scene.name in TESTED_OF_BUILT_IN:
+        return _elsewhere(scene, other)
+    return "What is wanted never stands at once: say in the promise where it need not hold."
+
+
+def _names_of(room: Room, part: LookPart) -> Iterable[str]:
+    return room.presets if part == "preset" else room.panels
+
+
 def _refusal_advice(scene: BrokenScene) -> str:
     """Say what to do where panels stay as they are because nobody is free to fit others."""
     nobody = "No rule brings people to the screen"
@@ -229,7 +250,8 @@ def _lens(scene: BrokenScene) -> Iterator[_Cause]:
     if core.override == "person":
         yield _by_override(scene, "preset", thing, chosen)
     elif core.lens == "unknown":
-        advice = _elsewhere(scene, "Let a row that tests `preset: null` show what is safe anywhere")
+        safe = "Let a row that tests `preset: null` show what is safe anywhere"
+        advice = _unknown_advice(scene, "preset", safe)
         yield _Cause(UNKNOWN, "nobody knows where the lens stands.", advice)
     elif core.lens == "travelling" and "travelling" in scene.tested:
         yield _on_its_way(scene)
@@ -238,7 +260,7 @@ def _lens(scene: BrokenScene) -> Iterator[_Cause]:
         why = f" {HOLDS[hold]}" if hold else ""
         stays = f"the lens should stand at '{wanted}', but stays at '{core.preset}'"
         words = f"under {row} {stays}.{why}"
-        yield _Cause(HOLD, words, _elsewhere(scene, f"Let {row} test `preset`"))
+        yield _Cause(HOLD, words, _waiting_advice(scene, f"Let {row} test `preset`"))
     elif scene.held:
         words = f"a pause holds {thing}{_comma(chosen)}{_meanwhile(scene)}."
         yield _Cause(PAUSE, words, _pause_advice(scene, "preset"))
@@ -292,7 +314,8 @@ def _panels(scene: BrokenScene) -> Iterator[_Cause]:
     if core.override == "person":
         yield _by_override(scene, "panels", thing, chosen)
     elif core.arrangement is None:
-        advice = _elsewhere(scene, "Let a row that tests `panels: null` show what is safe anyhow")
+        safe = "Let a row that tests `panels: null` show what is safe anyhow"
+        advice = _unknown_advice(scene, "panels", safe)
         yield _Cause(UNKNOWN, "nobody knows how the panels stand.", advice)
     elif wanted not in {None, core.arrangement}:
         hold = next((one for one in core.holds if one in PANEL_HOLDS), None)
@@ -300,7 +323,7 @@ def _panels(scene: BrokenScene) -> Iterator[_Cause]:
         if core.asked is not None:
             why = " Somebody has been asked, and has not answered yet."
         words = f"under {row} panels '{wanted}' should stand, but {thing} still do.{why}"
-        advice = _elsewhere(scene, f"Let {row} test `panels`")
+        advice = _waiting_advice(scene, f"Let {row} test `panels`")
         yield _Cause(HOLD, words, _refusal_advice(scene) if hold == "helper" else advice)
     elif scene.held:
         words = f"a pause holds {thing}{_comma(chosen)}{_meanwhile(scene)}."

@@ -22,6 +22,8 @@ from simulator.proof.walk import Walk
 
 STANDING_ONLY: Final = frozenset(column.name for column in standing_columns(()))
 """What promises may test and rows may not."""
+SHOWN: Final = STANDING_ONLY | {"preset", "panels", "helper"}
+"""What rows have a say in, beside cues."""
 TESTED_OF_BUILT_IN: Final[dict[str, frozenset[str]]] = {
     MENUS_PLAIN: frozenset({"picture"}),
     NO_PICTURE_ON_PANELS: frozenset({"picture", "panels"}),
@@ -53,7 +55,10 @@ def row_advice(room: Room, name: str) -> str:
         return "let it show plain or whole wherever playback is stopped or unknown."
     if name in TESTED_OF_BUILT_IN:
         return f"change what it shows, or waive '{name}' with a reason."
-    facts = [one for one in tests_of(room, name) if one not in STANDING_ONLY and CUE not in one]
+    tested = tests_of(room, name)
+    if not any(one in SHOWN or one.startswith(CUE) for one in tested):
+        return "no row can keep it: let it test what rows show, or take it out."
+    facts = [one for one in tested if one not in STANDING_ONLY and CUE not in one]
     narrower = f" narrow its case by {listed(facts, 'or')}," if facts else ""
     return f"change what it shows there,{narrower} or say in the promise where it need not hold."
 
@@ -84,6 +89,11 @@ class BrokenScene:
     def events(self) -> list[Event]:
         """The evening's events in their order."""
         return [one.event for one in self.steps if one.event is not None]
+
+    @property
+    def tests_looks(self) -> bool:
+        """Whether the promise asks for something that a row shows at once: picture, lift or cue."""
+        return any(one in {"picture", "lift"} or one.startswith(CUE) for one in self.tested)
 
     @property
     def failed(self) -> bool:

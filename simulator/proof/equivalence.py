@@ -43,7 +43,7 @@ OF_THE_MOMENT: Final = ("source", "playback", "aspect", "declared", "first_minut
 LASTING: Final = ("doubtful", "time", "range", "three_d")
 
 TITLES: Final = ((False, False), (True, True), (True, False))
-"""Whether a title is on, and whether its first minutes run."""
+"""Whether a title is on, and whether its first minutes run, where the pace gives it any."""
 
 Situation = tuple[str | None, str | None, HelperFact]
 """Preset, panels and helper, as facts."""
@@ -197,9 +197,10 @@ class EquivalenceClasses:
         playing = [(one, False) for one in PLAYBACKS]
         playing.append(("paused", True))
         ratios = RatioClasses(self.room, self.tests, self._stop)
+        titles = TITLES if self.room.pace.first_minutes else (TITLES[0], TITLES[2])
         # Of what breaks a promise the first is told: the plainest is that nothing else was before.
         for shapes_of in (self._shapes, self._elsewhere):
-            for source, (title, first_minutes) in product((*self.room.sources, None), TITLES):
+            for source, (title, first_minutes) in product((*self.room.sources, None), titles):
                 shapes = [*shapes_of(ratios, source, title=title)]
                 for (playback, over), shape in product(playing, shapes):
                     environment = Environment(

@@ -25,9 +25,11 @@ from engine.events import (
     OverrideLook,
     PanelReport,
     Playback,
+    ProjectorReport,
     Undo,
 )
 from engine.facts import first_minutes_run
+from engine.room import Room
 from engine.snapshot import finite_shape
 from engine.state import Core, Timers
 from simulator.proof.alphabet import OVER
@@ -129,11 +131,19 @@ def from_every_place(walker: Walker, path: tuple[Cause, ...]) -> Walk | None:
             walk = happen(walker, walk, cause.event)
             walk = arrange(walker, walk, known(cause.environment), order)
         for shape in shapes:
-            there = arrange(walker, walk, known(goal._replace(aspect=shape)), order)
+            there = arrange(walker, walk, known(_shaped(room, goal, shape)), order)
             happen(walker, there, path[-1].event)
             if walker.over:
                 return walker.found
     return None
+
+
+def _shaped(room: Room, goal: Environment, shape: int | None) -> Environment:
+    """Give an environment another shape: the frame's, of a source that is left alone."""
+    source = room.sources.get(goal.source or "")
+    if source is not None and source.leave_alone and shape is not None:
+        return goal._replace(frame=shape)
+    return goal._replace(aspect=shape)
 
 
 def _seen(environment: Environment) -> Environment:
@@ -270,12 +280,16 @@ class _Luck:
         return arrange(walker, walk, goal, TOLD_IN_A_PAUSE)
 
     def _left_by_a_person(self, walk: Walk) -> Walk:
-        """Let a person set a cue and give it back: it stands on unless a row orders it."""
+        """Let a person set a cue and give it back, or lose it with the light.
+
+        It stands on unless a row orders it, which no row does without light.
+        """
         cue = self._rng.choice(self._cues)
         value = self._rng.choice(self._walker.room.cues[cue])
         look = OverrideLook(cues={cue: value})
         walk = self._walker.tell(walk, Override(taken=True, look=look))
-        return self._walker.tell(walk, Override(taken=False))
+        over = self._rng.choice((Override(taken=False), ProjectorReport(state="off")))
+        return self._walker.tell(walk, over)
 
     def _next(self, walk: Walk) -> Walk:
         """Let one thing happen: of the path, of its environments, by the hub, or anything."""

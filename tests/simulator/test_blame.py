@@ -122,3 +122,42 @@ def test_before_a_source_is_named_the_promise_is_advised_to_ask_for_one(
     assert blamed(never, Playback(state="playing")) == (
         f"No source has been reported yet: there is nothing to show. No row has a say then: {limit}"
     )
+
+
+FILM: tuple[Event, ...] = (SourceChosen(source="disc"), Playback(state="playing"))
+
+
+@pytest.mark.parametrize(
+    ("never", "events", "advised"),
+    [
+        (
+            "{preset: null, playback: playing, override: rules}",
+            FILM,
+            "No row knows it better: say in the promise where it need not hold.",
+        ),
+        (
+            "{panels: 'null, sides', playback: playing, override: rules}",
+            FILM,
+            "No row knows it better: leave null out of what the promise asks of panels.",
+        ),
+        (
+            "{preset: null, picture: plain, override: rules}",
+            FILM,
+            "show what is safe anywhere, or say in the promise where it need not hold.",
+        ),
+        (
+            "{playback: playing, aspect: scope, preset: tall, travelling: no, override: rules}",
+            (LensReport(moving=False, preset="tall"), *FILM, RatioSeen(ratio=2.39)),
+            "What is wanted never stands at once: say in the promise where it need not hold.",
+        ),
+        (
+            "{playback: playing, aspect: scope}",
+            (*FILM, RatioSeen(ratio=2.39)),
+            "scope (line 26): no row can keep it: let it test what rows show, or take it out.",
+        ),
+    ],
+)
+def test_no_row_is_advised_to_change_what_it_has_no_say_in(
+    never: str, events: tuple[Event, ...], advised: str
+) -> None:
+    assert blamed(never, *events, apart=2_000).endswith(advised)

@@ -343,3 +343,44 @@ def test_a_promise_that_breaks_is_not_also_said_to_say_nothing() -> None:
     for where in PLANTED:
         _, fault = explained(where)  # the only fault of its room
         assert fault.code == "broken"
+
+
+@pytest.mark.parametrize(
+    ("changes", "never"),
+    [
+        ((), "{playback: stopped, tallest: not(null)}"),
+        (
+            (
+                ("disc: {}", "disc: {}\n  game: {leave_alone: yes}"),
+                ("case: {aspect: scope}", "case: {source: disc, aspect: scope}"),
+                ("case: {aspect: ", "case: {source: disc, aspect: "),
+            ),
+            "{source: game, picture: gentle}",
+        ),
+        (
+            (
+                ("sources:\n", "cues: {lamps: low or half}\nsources:\n"),
+                ("{picture: whole}", "{picture: whole, cues: {lamps: low}}"),
+                ("preset: broad, panels: open}", "preset: broad, cues: {lamps: low}}"),
+                ("otherwise: {picture: plain}", "otherwise: {picture: plain, cues: {lamps: low}}"),
+            ),
+            "{cue lamps: half}",
+        ),
+        (
+            (
+                ("{picture: plain, preset: broad", "{picture: plain, lift: 6 %, preset: broad"),
+                ("{picture: whole}", "{picture: whole, lift: 0 %}"),
+                ("{picture: gentle, preset: broad", "{picture: gentle, lift: 0 %, preset: broad"),
+                ("otherwise: {picture: plain}", "otherwise: {picture: plain, lift: 0 %}"),
+            ),
+            "{picture: gentle, lift: '> 0 %'}",
+        ),
+    ],
+    ids=["gone on with in a long pause", "an odd frame", "a cue without light", "a lift by hand"],
+)
+def test_an_evening_is_found_that_no_plain_report_leads_to(
+    changes: tuple[Change, ...], never: str
+) -> None:
+    proof = prove(load(study(promised(never), *changes)))
+    (fault,) = [one for one in proof.faults if one.code == "broken"]
+    assert fault.counterexample is not None, fault.message

@@ -126,6 +126,12 @@ def test_rows_that_never_come_and_promises_that_say_nothing_are_warned_of() -> N
     assert found == {("row-never-chosen", False), ("never-met", False)}
 
 
+def test_where_the_pace_gives_no_first_minutes_none_ever_run() -> None:
+    none = ("sources:\n", "pace: {linger: 0 s, recalls: {first_minutes: 0 s}}\nsources:\n")
+    proof = proven(study(none, promised("{first_minutes: yes}")))[1]
+    assert ("mine", "It is so.") in proof.proven
+
+
 def test_what_is_cut_off_is_not_proven() -> None:
     proof = prove(load(STUDY, "study.yaml"), limit=3)
     assert not proof.exploration.complete
