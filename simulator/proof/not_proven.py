@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from engine.facts import CUE
 from engine.readings import heeds_readings
 from engine.room import MENUS_PLAIN, Room, RoomBelow, Show
+from rules.text.findings import listed
 from simulator.proof.fact_classes import lookups_by_fact
 
 
@@ -48,8 +49,15 @@ def _of_others(room: Room) -> Iterator[str]:
             "the third of a second for which a picture stands while large changes follow each other"
         )
     if room.timely:
-        recalls = ", or no recalls are left for the night" if _sends_lens(room) else ""
-        yield f"how soon a look stands if the hub is slow{recalls}"
+        others = ["the hub is slow"]
+        if any(heeds_readings(room, source) for source in room.sources):
+            others.append(
+                "a title of another shape has just been on, so that readings settle later"
+            )
+        if _sends_lens(room):
+            others.append("no recalls are left for the night")
+            others.append("somebody has put the lens back before")
+        yield f"how soon a look stands if {listed(others, 'or')}"
 
 
 def _sends_lens(room: Room) -> bool:

@@ -256,8 +256,7 @@ def test_a_fault_under_an_override_is_laid_at_nobodys_rules() -> None:
             (
                 "Under scope (line 25) the lens should stand at 'broad', but stays at 'tall'. "
                 "The wish for another preset or other panels must stand for a while first. "
-                "Let scope (line 25) test `preset`, or say in the promise where it need not "
-                "hold."
+                "What is wanted never stands at once: say in the promise where it need not hold."
             ),
         ),
         (
