@@ -278,7 +278,7 @@ class EquivalenceClasses:
         elif spec is not None and (spec.shape or (spec.menu_shape and not title)):
             yield from (_Shape(None, WIDE_FRAME, each) for each in declared)
         else:
-            for settled, each in product(ratios.of("aspect"), declared):
+            for settled, each in product(ratios.settled(), declared):
                 yield _Shape(settled, WIDE_FRAME, each)
             yield from (_Shape(None, frame, None) for frame in ratios.frames())
             if declares:
@@ -292,7 +292,7 @@ class EquivalenceClasses:
         if not title or source is None or not heeds_readings(self.room, source):
             return
         own_shapes = self._own_shapes(ratios)
-        seen = ((settled, WIDE_FRAME) for settled in ratios.of("aspect"))
+        seen = ((settled, WIDE_FRAME) for settled in ratios.settled())
         for settled, frame in (*seen, *((None, frame) for frame in ratios.frames())):
             for own in own_shapes:
                 yield _Shape(settled, frame, None, remembered=own)

@@ -11,7 +11,7 @@ from functools import cached_property
 from itertools import pairwise
 from typing import Any, Final, NamedTuple
 
-from engine.aspect import NARROWEST, WIDE_FRAME, WIDEST, in_hundredths, meant
+from engine.aspect import NARROWEST, UPRIGHT, WIDE_FRAME, WIDEST, in_hundredths, meant
 from engine.choosing import OURS
 from engine.facts import CUE, room_columns
 from engine.lookup import Lookup
@@ -311,6 +311,14 @@ class RatioClasses:
                 go_on(self._stop)
             classes.setdefault(self._pattern(names, ratio), []).append(ratio)
         return tuple(_best(ratios) for ratios in classes.values())
+
+    def settled(self) -> tuple[int, ...]:
+        """Return one ratio of each class that readings settle on; upright ones count as 1.00."""
+        shapes = self.of("aspect")
+        if not self._asked_for(NARROWEST):
+            return shapes
+        known = {self._told_apart(ratio) for ratio in shapes}
+        return (*shapes, *(ratio for ratio in UPRIGHT if self._told_apart(ratio) not in known))
 
     def frames_that_are_shapes(self) -> tuple[int, ...]:
         """Return one coded frame of each class, where the frame is the picture's shape.

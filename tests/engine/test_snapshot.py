@@ -291,6 +291,7 @@ def test_the_first_thing_that_a_room_does_not_know_is_named(
         {"parked": ParkedReading(None)},
         {"parked": ParkedReading(None, 1)},
         {"shapes": (NARROWEST, WIDEST)},
+        {"shapes": (5_625, 7_500), "tallest": 5_625},
         *({"projector": one} for one in ("unknown", "off", "warming", "lit", "cooling")),
         {"told": (("guests", True),), "cues": (("lamps", "full"),)},
         {"wanted": Look("dark", 0, None, None), "shown": None},

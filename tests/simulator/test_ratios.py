@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine.aspect import NARROWEST, WIDEST, in_hundredths
+from engine.aspect import NARROWEST, UPRIGHT, WIDEST, in_hundredths
 from engine.room import Room
 from engine.table import RuleTable
 from rules.room.load import load
@@ -117,3 +117,16 @@ def test_any_ratio_of_any_drawn_room_can_be_shown_as_its_pattern_says(
     for other in (ratio - 1, ratio + 1, ratio - ratio % 100, NARROWEST, WIDEST):
         if ratios.pattern(seen, other) == pattern:
             assert kind(room, other, asked_at=seen)[1] == shown
+
+
+def test_an_upright_picture_stands_for_itself_where_it_cannot_be_shown_as_a_square_is() -> None:
+    """Rules see it as 1.00; to be stretched as far as a square it would have to be wider."""
+    text = SHIPPED["hayloft"].read_text("utf-8")
+    gentle = text[text.index("  gentle: {stretch") :].split("\n")[0]
+    lax = "fill: 50 %, edge_circle: 2.00, middle_circle: 1.50, even_middle: 10 %, rows_lost: 25 %"
+    text = text.replace(gentle, f"  gentle: {{stretch: {{{lax}}}}}")
+    room = load(text.replace("[2.10..2.30)", "[1.00..1.70)"), "hayloft.yaml")
+    classes = RatioClasses(room, FactTests(room))
+    assert set(classes.settled()) - set(classes.of("aspect")) == {5_625}
+    kinds = {kind(room, one, "aspect", asked_at=in_hundredths(one)) for one in classes.settled()}
+    assert {kind(room, one, "aspect", asked_at=NARROWEST) for one in UPRIGHT} <= kinds
