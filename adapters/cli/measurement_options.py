@@ -133,7 +133,7 @@ def _quantity(text: str, unit: str) -> float:
     try:
         return float(number)
     except ValueError:
-        raise UnusableError(f"--error {text} is not a number") from None
+        raise UnusableError(f"--error {text} is no length: write one such as 0.5 {unit}") from None
 
 
 def _places(path: Path) -> dict[str, object]:

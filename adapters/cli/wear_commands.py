@@ -286,7 +286,7 @@ def _ahead(by: str | None, ledger: Ledger, room: Room) -> Callable[[float], floa
     at = read_day(by, room.time_zone)
     if at is None:
         raise UnusableError(
-            f"--by {by} is neither a count nor a date: write '200 travels' or a day"
+            f"--by {by} is neither a count nor a date: write it like '200 travels' or 2026-05-01"
         )
     days = (at - ledger.ends) / DAY
     if days < 0:

@@ -59,8 +59,15 @@ def test_a_session_tells_repeatability_by_both_standards(tmp_path: Path) -> None
         (("--preset", "tall", "--edges", "nan 0 0 0 mm"), "left"),
         (("--preset", "tall", "--edges", "1 0 1 0 mm", "--error", "2 px"), "use one unit"),
         (("--preset", "tall", "--edges", "1 0 1 0 mm", "--error", "0 mm"), "error"),
-        (("--preset", "tall", "--edges", "1 0 1 0 mm", "--side", "left"), "side"),
         (("--preset", "tall", "--edges", "1 0 1 0 mm", "--corrects", "9"), "no line 9 to correct"),
+        (
+            ("--preset", "tall", "--edges", "1 0 1 0 mm", "--error", "1in"),
+            "--error 1in is no length: write one such as 0.5 mm",
+        ),
+        (
+            ("--preset", "tall", "--edges", "1 0 1 0 mm", "--side", "left"),
+            "this cannot be written down: side: 'shorter' or 'longer' is expected",
+        ),
         (("--preset", "tall", "--edges", "1 0 1 0 mm", "--at", "yesterday"), "at"),
         (("--preset", "tall"), "give --edges or --session"),
     ],
