@@ -405,11 +405,7 @@ def _order_cues(tx: Transaction) -> None:
         current = under_way[name].value if name in under_way else stand.get(name)
         if current == value:
             continue
-        hasty = _made_within_step(tx, name)
-        if hasty is not None:
-            tx.decisions.remove(hasty)
-            under_way.pop(name, None)
-        elif name in under_way:
+        if name in under_way:
             withdraw(tx, under_way.pop(name).id, "newer_setting")
         row = tx.row_now if (name, value) in tx.cues_now else core.row
         order = CueOrder(
@@ -427,11 +423,3 @@ def _order_cues(tx: Transaction) -> None:
     core.cues = tuple(sorted(stand.items()))
     core.open_cues = tuple(under_way[name] for name in sorted(under_way))
     tx.set_timers(cue=min((cue.ends for cue in core.open_cues), default=None))
-
-
-def _made_within_step(tx: Transaction, cue: str) -> CueOrder | None:
-    """Find an order for a cue that nobody has heard of yet, by a row that matches no more."""
-    for one in tx.decisions:
-        if isinstance(one, CueOrder) and one.cue == cue:
-            return one
-    return None

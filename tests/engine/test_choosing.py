@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from engine.decisions import CueOrder, Note, Withdrawn
+from engine.decisions import Note
 from engine.events import (
     LensReport,
     PanelReport,
@@ -124,26 +124,6 @@ rules:
     story.at(20_000, None)
     assert len(story.made) - before <= 12
     assert made is not None
-
-
-@pytest.mark.parametrize("answered", ["yes", "no"])
-def test_a_cue_that_becomes_another_within_one_step_is_ordered_once(answered: str) -> None:
-    room = shed(
-        f"""
-orders: {{answered: {answered}}}
-cues: {{lamps: low or full}}
-rules:
-  policy: first
-  rows:
-    - {{case: {{helper: free}}, show: {{panels: sides, cues: {{lamps: low}}}}, because: Ask.}}
-    - {{case: {{helper: asked}}, show: {{cues: {{lamps: full}}}}, because: Light helps.}}
-"""
-    )
-    story = Story(room)
-    made = story.at(1, SourceChosen(source="disc"))
-    assert story.core.panels == "asked"
-    assert [one.value for one in made if isinstance(one, CueOrder)] == ["full"]
-    assert not any(isinstance(one, Withdrawn) for one in made)
 
 
 def test_what_stands_after_a_circle_is_of_a_row_that_matches() -> None:

@@ -21,6 +21,7 @@ from engine.room import Room
 from rules.room.load import load, read_room
 from simulator.nights.promises import PromiseWatch
 from simulator.proof.proof import prove
+from tests.simulator.proofs import WITH_PANELS, study
 
 TEXT: Final = """\
 room: den
@@ -165,6 +166,18 @@ def test_a_cue_stands_on_under_an_override() -> None:
     den = room(("override: rules, cue lamps: full", "cue lamps: full"))
     (fault,) = (one for one in prove(den).faults if one.fatal)
     assert (fault.code, fault.promise) == ("broken", "dark in films")
+
+
+def test_of_cues_that_are_ordered_to_and_fro_the_rules_are_accused_and_not_roomcue() -> None:
+    rows = "".join(
+        f"    - {{case: {{helper: {seen}}}, show: {{panels: {panels}, cues: {{lamps: {lamps}}}}}, "
+        "because: So.}\n"
+        for seen, panels, lamps in (("free", "sides", "low"), ("asked", "open", "full"))
+    )
+    cues = ("sources:\n", "cues: {lamps: low or full}\nsources:\n")
+    faults = prove(load(study(WITH_PANELS, cues, ("  rows:\n", f"  rows:\n{rows}")))).faults
+    codes = {one.code for one in faults if one.fatal}
+    assert ("circle" in codes, "engine" in codes) == (True, False)
 
 
 @pytest.mark.parametrize(
