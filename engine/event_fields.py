@@ -71,7 +71,8 @@ class Whole(NamedTuple):
 
 
 _RFC_3339: Final = re.compile(
-    r"(\d{4}-\d\d-\d\d[Tt ])(\d\d:\d\d):(\d\d)(?:\.\d+)?([Zz]|[+-]\d\d:\d\d)", re.ASCII
+    r"(\d{4}-\d\d-\d\d[Tt ])(\d\d:\d\d):(\d\d)(?:\.\d+)?([Zz]|[+-](?:[01]\d|2[0-3]):[0-5]\d)",
+    re.ASCII,
 )
 _LEAP: Final = "60"
 """The second that is put in, now and then, between 23:59:59 UTC and midnight."""
@@ -86,13 +87,23 @@ def _as_written(value: object) -> object:
         return value
     written = _RFC_3339.fullmatch(value) if isinstance(value, str) else None
     if written is not None and written[3] != _LEAP:
-        return value
+        return _parsed(written[0])
     after = None if written is None else _after_leap_second(written)
     if after is None:
         raise PydanticCustomError(
             "moment", "A moment is written as in RFC 3339, such as 2026-11-20T20:00:00+01:00"
         )
     return after
+
+
+def _parsed(written: str) -> datetime:
+    """Parse what has the form of a moment, which may still be none: the 31st of November."""
+    try:
+        return datetime.fromisoformat(written.upper())
+    except ValueError as error:
+        raise PydanticCustomError(
+            "moment", "There is no such moment: {why}", {"why": str(error)}
+        ) from error
 
 
 def _after_leap_second(written: re.Match[str]) -> datetime | None:

@@ -110,14 +110,21 @@ def _admit(tx: Transaction, event: Event) -> None:
         about_source = isinstance(event, Playback | Title | Override | Reading)
         newest = max(heard.get(subject, when), heard.get("source", when) if about_source else when)
         if when < newest:
-            late = (newest - when) / 1_000
             raise Refused(
                 "stale",
-                f"this {event.kind} report is {late:g} s older than what is known: tell how it is "
-                "now, and leave 'at' out where a clock may be slow",
+                f"this {event.kind} report is {_age(newest - when)} older than what is known: "
+                "tell how it is now, and leave 'at' out where a clock may be slow",
             )
         tally = tally.with_heard(subject, when)
     tx.tally = tally
+
+
+def _age(ms: int) -> str:
+    """Say how long it is, in a unit of which there are at least two."""
+    for unit, name in ((86_400_000, "days"), (3_600_000, "h"), (60_000, "min")):
+        if ms >= 2 * unit:
+            return f"{ms // unit} {name}"
+    return f"{ms / 1_000:g} s"
 
 
 def _dated(tally: Tally, subject: str, dated: int, now: int) -> tuple[Tally, int]:

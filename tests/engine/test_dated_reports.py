@@ -20,6 +20,7 @@ from engine.events import (
     SourceChosen,
     ToldFact,
     moment_of,
+    read_event,
 )
 from engine.refusal import Refused
 from tests.engine.moments import asked, ms, prompted
@@ -46,6 +47,37 @@ def test_answers_and_outcomes_are_never_stale() -> None:
     story.at(35, Answer(prompt=number, answer="ready", who="one", at=clock(34)))
     story.at(36, Answer(prompt=number, answer="no", who="one", at=clock(33)))
     assert story.core.asked is None
+
+
+@pytest.mark.parametrize(
+    ("older", "words"),
+    [
+        (0.25, "0.25 s older"),
+        (119, "119 s older"),
+        (120, "2 min older"),
+        (3 * 3_600 + 1, "3 h older"),
+        (20_000 * 86_400, "20000 days older"),
+    ],
+)
+def test_how_old_a_report_is_is_told_in_a_unit_that_people_use(older: float, words: str) -> None:
+    story = Story(ROOM)
+    story.at(20, SourceChosen(source="disc", at=clock(20)))
+    with pytest.raises(Refused, match=words):
+        story.at(21, SourceChosen(source="disc", at=clock(20 - older)))
+
+
+@pytest.mark.parametrize(
+    ("at", "words"),
+    [
+        ("2026-11-20T25:00:00Z", "there is no such moment: hour must be in 0..23"),
+        ("2026-11-31T20:00:00Z", "there is no such moment: day is out of range for month"),
+        ("2026-11-20T20:00:00+25:00", "a moment is written as in RFC 3339"),
+        ("2026-11-20T20:00Z", "a moment is written as in RFC 3339"),
+    ],
+)
+def test_a_moment_that_is_none_is_told_in_words_of_a_calendar(at: str, words: str) -> None:
+    with pytest.raises(Refused, match=words):
+        read_event(f'{{"kind": "mark", "at": "{at}"}}')
 
 
 def test_what_is_no_news_of_the_source_may_be_older_than_it() -> None:
