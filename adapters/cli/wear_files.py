@@ -111,7 +111,7 @@ def _readable(paths: Sequence[Path], name: str) -> tuple[list[_Night], list[str]
     for earlier, later in pairwise([*found]):
         if earlier.start == later.start:
             words = f"{earlier.path} and {later.path} begin at the same moment: name one of them"
-            if earlier.path.samefile(later.path):
+            if earlier.path.resolve() == later.path.resolve():
                 raise UnusableError(words)
             found.remove(later)
             said.append(f"{words}; the latter is passed over")
