@@ -55,15 +55,16 @@ from engine.settle.sightings import (
     EATEN,
     EDGED,
     FAR,
+    NARROWEST_PICTURE,
     NO_EVIDENCE,
     OFFSET,
     PART,
     SETTLED,
     TEXT,
     WHOLE,
+    WIDEST_PICTURE,
     Evidence,
     Sighting,
-    is_picture,
     look_at,
     look_off_the_middle,
 )
@@ -276,7 +277,7 @@ def take_ratio(dwell: DwellTimes, settling: Settling, ratio: int, now: int) -> S
     same = heard.aspect is not None and alike(ratio, heard.aspect)
     if same and not is_nearer(standard, heard.aspect or 0):
         return heard._replace(left=None, rival=None, aside=None, both=None)
-    if not is_picture(ratio, standard):
+    if not NARROWEST_PICTURE <= ratio <= WIDEST_PICTURE:
         return heard
     return _contested(
         dwell, heard, Sighting(WHOLE, standard or ratio, bool(standard), bars_v=-1, bars_h=-1)

@@ -25,7 +25,6 @@ STANDARD: Final = (
     27_600,  # 65 mm film with a 1.25x squeeze
 )
 """The ratios that somebody standardised, in 1/10,000."""
-_KNOWN: Final = (*UPRIGHT, *STANDARD)
 
 SQUARE_PIXELS_FROM: Final = 720
 """A raster with this many rows or more has square pixels unless its frame is given."""
@@ -153,8 +152,13 @@ def scale_of(columns: int, rows: int, frame: int, steps: Steps = FINE) -> Raster
 @lru_cache(maxsize=4_096)
 def standard_near(ratio: int, slack: int) -> int:
     """Give the standard ratio within `slack` (1/10,000 of it) of a measured one; 0 if none is."""
-    nearest = min(_KNOWN, key=lambda standard: abs(standard - ratio))
+    nearest = min(STANDARD, key=lambda standard: abs(standard - ratio))
     return nearest if abs(nearest - ratio) * SCALE <= slack * nearest else 0
+
+
+def upright_near(ratio: int, slack: int) -> int:
+    """Give the upright picture's ratio that one is, as `standard_near` does; 0 if it is none."""
+    return next((one for one in UPRIGHT if abs(one - ratio) * SCALE <= slack * one), 0)
 
 
 @lru_cache(maxsize=4_096)
@@ -167,7 +171,7 @@ def standard_for(ratio: int, slack: int) -> int:
     near = standard_near(ratio, slack)
     if near:
         return near
-    wider = min((standard for standard in _KNOWN if standard > ratio), default=0)
+    wider = min((standard for standard in STANDARD if standard > ratio), default=0)
     return wider if (wider - ratio) * SCALE * 3 <= 4 * slack * wider else 0
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Final, Literal, NamedTuple
 
-from engine.aspect import UPRIGHT
 from engine.settle.shapes import (
     SQUARE_PIXELS_FROM,
     BarReading,
@@ -18,6 +17,7 @@ from engine.settle.shapes import (
     is_window,
     standard_for,
     standard_near,
+    upright_near,
 )
 
 NARROWEST_PICTURE: Final = 10_000
@@ -96,11 +96,6 @@ class Sighting(NamedTuple):
 NOTHING_SEEN: Final = Sighting(NO_EVIDENCE)
 
 
-def is_picture(ratio: int, standard: int) -> bool:
-    """Tell whether a whole picture may have a ratio; `standard` is the one that it is, or 0."""
-    return NARROWEST_PICTURE <= ratio <= WIDEST_PICTURE or standard in UPRIGHT
-
-
 def look_at(
     aspect: int | None, home: Outline | None, rival: int, reading: BarReading, scale: RasterScale
 ) -> Sighting:
@@ -133,8 +128,10 @@ def _even(aspect: int | None, reading: BarReading, scale: RasterScale) -> Sighti
     settled = not window and aspect is not None and alike(measured, aspect)
     if settled and not is_nearer(standard, aspect or 0):
         return Sighting(SETTLED, ratio, bool(standard), bars_v, bars_h)
-    if not is_picture(ratio, standard):
-        return NOTHING_SEEN
+    if not NARROWEST_PICTURE <= ratio <= WIDEST_PICTURE:
+        standard = ratio = upright_near(measured, slack)
+        if not ratio:
+            return NOTHING_SEEN
     if window and is_too_small(bars_v, bars_h, scale):
         return NOTHING_SEEN
     signs = SMALL if _is_small(columns, rows, scale) else 0
@@ -331,7 +328,7 @@ def look_off_the_middle(
     else:
         standard = standard_for(measured, scale.slack)
     far = abs(top - bottom) * 50 > scale.rows or abs(left - right) * 50 > scale.columns
-    if (far and not standard) or not is_picture(measured, standard):
+    if (far and not standard) or not NARROWEST_PICTURE <= measured <= WIDEST_PICTURE:
         return NOTHING_SEEN
     signs = FAR if far else 0
     if bars_h <= scale.even_h and min(top, bottom) <= scale.even_v:

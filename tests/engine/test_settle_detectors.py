@@ -121,6 +121,8 @@ def test_a_picture_that_was_taken_upright_settles(width: int, ratio: int) -> Non
     """So wide is 16:9 (ITU-R BT.709) and 4:3 that is turned, as high as the raster."""
     upright = bars((0, 0, (1_920 - width) // 2, (1_920 - width) // 2))
     assert later(told((0, upright), before=settled(17_778)), 500).aspect == ratio
+    aside = bars((0, 0, 200, 1_112))  # As wide as 16:9 turned, but off the middle.
+    assert later(told((0, aside), before=settled(17_778)), 60_000).aspect == 17_778
     other = bars((0, 0, 570, 570))  # 0.72: a picture half in the dark, perhaps.
     assert later(told((0, other), before=settled(17_778)), 60_000).aspect == 17_778
 
