@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from engine.people import panels_stand
+from engine.panel_reports import panels_stand
 from engine.prompts import (
     MOST_PERIODS,
     close_prompt,

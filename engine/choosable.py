@@ -23,9 +23,9 @@ from engine.transaction import Transaction
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from engine.holds import HoldCode
     from engine.room import Room
     from engine.state import State
-    from engine.wording import HoldCode
 
 PartName = Literal["picture", "preset", "panels"]
 

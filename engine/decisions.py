@@ -142,7 +142,7 @@ NoteCode = Literal[
     "title_remembered",
     "travel_repeated",
 ]
-"""What a note may tell beside the holds, whose codes stand in `engine.wording`."""
+"""What a note may tell beside the holds, whose codes stand in `engine.holds`."""
 OverrideStart = Literal["person", "lens_moved", "undo", "find_lens", "last_time"]
 OverrideEnd = Literal["given_back", "time", "title", "session", "found", "not_found", "forgotten"]
 PromptEnd = Literal["done", "declined", "withdrawn", "expired"]
@@ -160,6 +160,14 @@ CautionCode = Literal[
     "two_people",
 ]
 """What whoever fits panels is to take care of."""
+_BEFORE: Final = ("ready_first", "room_light", "no_if_busy")
+CAUTIONS: Final[dict[Stage, tuple[CautionCode, ...]]] = {
+    "asked": _BEFORE,
+    "reminded": _BEFORE,
+    "at the screen": ("beam", "two_people", "done_when_away"),
+    "light comes back": ("done_or_no", "light_returns"),
+}
+"""What each stage of a prompt says about safety; rules/README.md says it in full."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

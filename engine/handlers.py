@@ -42,7 +42,8 @@ from engine.events import (
 from engine.lens import UNSEEN, lens_reported, recall_ended
 from engine.lens_search import find_lens
 from engine.outcomes import order_unsent, outcome_heard
-from engine.people import override_heard, panels_reported
+from engine.override_requests import override_heard
+from engine.panel_reports import panels_reported
 from engine.prompts import close_prompt
 from engine.readings import (
     LEAST_SQUARE_ROWS,

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from engine.aspect import same_shape
 from engine.facts import shape_of_title
-from engine.people import begin_override
+from engine.override_requests import begin_override
 from engine.refusal import Refused, require_known
 
 if TYPE_CHECKING:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from engine.override_requests import begin_override
 from engine.overrides import give_back
-from engine.people import begin_override
 from engine.refusal import Refused, require_known
 from engine.room import Show
 

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from engine.decisions import Prompt, PromptOver
+from engine.decisions import CAUTIONS, Prompt, PromptOver
 from engine.room import DARK
 from engine.state import PastPrompt, PendingPrompt
-from engine.wording import CAUTIONS
 
 if TYPE_CHECKING:
     from engine.decisions import PromptEnd, ReasonCode, ScreenLight, Stage

@@ -23,6 +23,7 @@ from engine.facts import (
     pausing,
     shape_of_title,
 )
+from engine.holds import NOTED, HoldCode
 from engine.lens import was_put_back
 from engine.optics import CACHE_SIZE, Rect, can_show, fit, larger_preset, on_panel, removes, window
 from engine.prompts import close_prompt, open_prompt, send_prompt
@@ -30,7 +31,6 @@ from engine.room import DARK, PLAIN, WHOLE, Show
 from engine.state import OpenCue, OrderedPicture
 from engine.titles import withdraw
 from engine.transition_table import may_be_found, nothing_plays
-from engine.wording import NOTED, HoldCode
 
 if TYPE_CHECKING:
     from engine.events import ProjectorState

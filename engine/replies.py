@@ -21,11 +21,11 @@ if TYPE_CHECKING:
 
     from engine.decisions import Decision
     from engine.events import Event
+    from engine.holds import HoldCode
     from engine.refusal import Refused
     from engine.room import Room
     from engine.state import Core, OverrideUntil, State
     from engine.upcoming import NextCode
-    from engine.wording import HoldCode
 
 PEOPLES_EVENTS: Final = (Answer, Override, Undo, FindLens, Forget, Helper, ToldFact, Mark)
 """The events that are a person's word: each of them gets a reply."""

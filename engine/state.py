@@ -15,11 +15,11 @@ from typing import TYPE_CHECKING, Any, Final, Literal, NamedTuple
 from engine import settle
 from engine.aspect import WIDE_FRAME
 from engine.events import LightRange, PlaybackState, ProjectorState
+from engine.holds import HoldCode
 from engine.optics import Rect
 from engine.room import PLAIN, Look, Show
 from engine.title_records import Detour, InterruptedTitle, RememberedTitle, StoodShape
 from engine.transition_table import LensState, OverrideState, PanelsState
-from engine.wording import HoldCode
 
 if TYPE_CHECKING:
     from engine.room import Room

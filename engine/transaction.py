@@ -11,17 +11,17 @@ from typing import TYPE_CHECKING, NamedTuple
 from engine.catalogue import NOTHING_MORE
 from engine.decisions import Note
 from engine.facts import facts_of, readable_facts
+from engine.holds import HOLDS
 from engine.state import IDS_OF_EPOCH, THE_LOOK, State, Timers, Travels
 from engine.transition_table import fire
-from engine.wording import HOLDS
 
 if TYPE_CHECKING:
     from engine.catalogue import Group, Parameters
     from engine.decisions import Decision, DecisionHead, FactValue, NoteCode, ReasonCode
     from engine.facts import Facts
+    from engine.holds import HoldCode
     from engine.room import Room, Show, Source
     from engine.transition_table import MachineName, Trigger
-    from engine.wording import HoldCode
 
 
 class Grounds(NamedTuple):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from engine.people import begin_override
+from engine.override_requests import begin_override
 from engine.refusal import Refused
 from engine.remembered import remember_choice
 from engine.room import Show

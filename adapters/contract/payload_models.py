@@ -14,9 +14,9 @@ from adapters.live.messages import ASKED_OF_HUB, PEOPLES_TOPICS
 from adapters.live.standing import ON_THE_WAY
 from engine.decisions import Region, Stage
 from engine.events import STRICT, Event, LightRange, Playback, ProjectorReport
+from engine.holds import HoldCode
 from engine.transition_table import MACHINES
 from engine.upcoming import NextCode
-from engine.wording import HoldCode
 
 
 def _words_of(event: type[Event], name: str, *more: str) -> WithJsonSchema:

@@ -14,9 +14,9 @@ from engine.decisions import (
     Stage,
 )
 from engine.events import AnswerWord, LightRange, OutcomeWord, PlaybackState, ProjectorState
+from engine.holds import HoldCode
 from engine.transition_table import MACHINES
 from engine.upcoming import NextCode
-from engine.wording import HoldCode
 
 _Part: TypeAlias = dict[str, Any]
 SHARED: Final = "#/components/schemas/{model}"

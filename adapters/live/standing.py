@@ -24,13 +24,12 @@ from adapters.live.reply_messages import upcoming_data
 from engine.aspect import SCALE, ratio_text
 from engine.choosable import choosable
 from engine.confirmed import known_cues, known_panels, known_picture, known_preset
-from engine.decisions import Prompt
+from engine.decisions import CAUTIONS, Prompt
 from engine.facts import aspect_of, what_is_remembered
 from engine.prompts import send_prompt, stage_of
 from engine.title_records import NO_CHOICE
 from engine.transaction import Transaction
 from engine.upcoming import next_due
-from engine.wording import CAUTIONS
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping

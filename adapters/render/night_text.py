@@ -50,9 +50,9 @@ from engine.events import (
     Undo,
     moment_of,
 )
+from engine.holds import HOLDS
 from engine.settle.shapes import SQUARE_PIXELS_FROM
 from engine.value_set import ANYTHING, Kind, show_value
-from engine.wording import HOLDS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping

@@ -17,11 +17,11 @@ from adapters.safe_text import escaped
 from engine.aspect import SCALE, ratio_text
 from engine.decisions import DECISIONS
 from engine.facts import CUE, readable_facts, what_is_remembered
+from engine.holds import HOLDS
 from engine.room import Look, Room, Show
 from engine.state import Core, Timers
 from engine.title_records import LastChoice, RememberedTitle
 from engine.value_set import show_value
-from engine.wording import HOLDS
 from simulator.nights.chains import ChainLink, Trouble
 from simulator.nights.why import Expectation, Inquiry, LookParts, standing_look
 

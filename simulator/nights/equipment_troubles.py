@@ -7,7 +7,7 @@ from typing import Final
 
 from engine.decisions import CueOrder, Decision, PictureOrder, RecallOrder
 from engine.events import Outcome
-from engine.wording import HOLDS, NOTED
+from engine.holds import HOLDS, NOTED
 from simulator.nights.chains import (
     CLOSE,
     ChainLink,

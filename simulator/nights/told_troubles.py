@@ -9,8 +9,8 @@ from typing import Final, cast
 from engine.decisions import Note, Prompt, PromptOver, RecallOrder
 from engine.events import Answer, PanelReport
 from engine.facts import facts_of, facts_of_title
+from engine.holds import HOLDS, NOTED, HoldCode
 from engine.table import choose
-from engine.wording import HOLDS, NOTED, HoldCode
 from simulator.nights.chains import (
     CLOSE,
     ChainLink,

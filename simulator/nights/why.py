@@ -10,12 +10,12 @@ from engine.aspect import HIGHEST_LIFT
 from engine.decisions import Decision
 from engine.errors import UnusableError
 from engine.facts import CUE, Facts, facts_of, facts_of_title
+from engine.holds import HOLDS
 from engine.refusal import Refused
 from engine.room import BUILT_IN_PICTURES, Look, Room, Show
 from engine.state import State
 from engine.table import RowTrace, Trace, explain
 from engine.value_set import Kind, Value, show_value
-from engine.wording import HOLDS
 from rules.text.quantity import QuantityError, read_share, show_share
 from simulator.nights.night_record import NightRecord
 

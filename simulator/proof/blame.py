@@ -12,10 +12,10 @@ from typing import Final, NamedTuple
 from engine.decisions import CueOrder
 from engine.events import LensReport, SourceChosen, TimeOfDay, ToldFact
 from engine.facts import CUE
+from engine.holds import HOLDS
 from engine.room import DARK, LookPart, Room
 from engine.state import Core
 from engine.value_set import Kind, show_value
-from engine.wording import HOLDS
 from simulator.nights.promises import judge_of
 from simulator.proof.broken_scene import TESTED_OF_BUILT_IN, BrokenScene, row_advice, row_words
 from simulator.proof.walk import SECOND, Move, Walk, Walker, moves_of

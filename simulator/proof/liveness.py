@@ -16,10 +16,10 @@ from engine import RoomEngine
 from engine.decisions import Prompt
 from engine.events import Event, LensReport, PanelReport
 from engine.facts import facts_of, standing_of
+from engine.holds import HOLDS
 from engine.room import Room, TimelyPromise
 from engine.state import Core, State
 from engine.table import choose
-from engine.wording import HOLDS
 from rules.table.boxes import BudgetSpent
 from rules.text.quantity import show_duration
 from simulator.nights.invention import BEGINS

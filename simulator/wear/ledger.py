@@ -70,7 +70,7 @@ class Ledger(NamedTuple):
 
 
 PACE_HOLDS: Final = frozenset({"first_minutes", "per_title", "per_night"})
-"""The limits of the pace that keep a recall back, as `engine.wording.HOLDS` names them."""
+"""The limits of the pace that keep a recall back, as `engine.holds.HOLDS` names them."""
 
 
 def _counted(travels: Iterable[Travels]) -> dict[str, int]:

@@ -20,11 +20,11 @@ from engine.events import (
     Service,
     SourceChosen,
 )
+from engine.holds import HoldCode
 from engine.replies import reply_to_person
 from engine.room import Room
 from engine.state import State
 from engine.step import step
-from engine.wording import HoldCode
 from simulator.nights.night_file import BadLine
 from simulator.nights.replay import replay
 from tests.engine.story import HAYLOFT, SILENT, UNANSWERED, Story

@@ -22,10 +22,10 @@ from engine.events import (
     Playback,
     SourceChosen,
 )
+from engine.holds import HOLDS, NOTED, HoldCode
 from engine.reconcile import FLASH, ONCE_AND_BACK
 from engine.room import Room, Show
 from engine.state import PendingPrompt, State
-from engine.wording import HOLDS, NOTED, HoldCode
 from rules.room.load import load
 from simulator.shipped import CELLAR
 from tests.engine.meetings import START

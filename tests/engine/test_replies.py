@@ -21,6 +21,7 @@ from engine.events import (
     Service,
     ToldFact,
 )
+from engine.holds import HOLDS, HoldCode
 from engine.replies import (
     OF_LENS,
     OF_PANELS,
@@ -31,7 +32,6 @@ from engine.replies import (
     reply_to_person,
 )
 from engine.upcoming import next_due
-from engine.wording import HOLDS, HoldCode
 from rules.room.load import load
 from tests.engine.meetings import START, evenings
 from tests.engine.moments import asked, prompted

@@ -38,7 +38,7 @@ from engine.events import (
     Title,
     moment_of,
 )
-from engine.wording import HOLDS, NOTED, HoldCode
+from engine.holds import HOLDS, NOTED, HoldCode
 from rules.words.fluent_catalogue import DEFAULT_LANGUAGE
 from tests.engine.meetings import START
 from tests.engine.moments import BARE, OVERRIDE, films, ordered, prompted, taken, travelling

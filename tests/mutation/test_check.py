@@ -9,7 +9,7 @@ from tests.mutation.check import EXPLAINED, Explanation, Result, explanations, f
 
 KNOWN = Explanation("lens._rests", "preset or None", "It is never empty.")
 LEFT = Result("engine.lens.x__rests__mutmut_7", "survived")
-KILLED = [Result(f"engine.people.x_answered__mutmut_{number}", "killed") for number in range(19)]
+KILLED = [Result(f"engine.answers.x_answered__mutmut_{number}", "killed") for number in range(19)]
 
 
 def changed(_name: str) -> str:
@@ -54,7 +54,7 @@ def test_an_explanation_of_nothing_is_a_fault() -> None:
 def test_the_figures_are_given_for_each_module_and_all() -> None:
     assert figures([LEFT, *KILLED]) == [
         "lens                  1 mutants    1 alive    0.0% killed",
-        "people               19 mutants    0 alive  100.0% killed",
+        "answers              19 mutants    0 alive  100.0% killed",
         "all                  20 mutants    1 alive   95.0% killed",
     ]
 

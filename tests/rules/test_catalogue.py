@@ -30,10 +30,10 @@ from engine.decisions import (
     Stage,
 )
 from engine.events import AnswerWord
+from engine.holds import HoldCode
 from engine.refusal import RefusalCode
 from engine.replies import OwnWord, ReplyCode
 from engine.upcoming import NextCode
-from engine.wording import HoldCode
 from rules import BadRoom, load_room
 from rules.words import fluent_catalogue
 from rules.words.fluent_catalogue import (
@@ -231,7 +231,7 @@ def test_a_third_language_is_one_file(tmp_path: Path, monkeypatch: pytest.Monkey
 
 
 SAYS_OTHERWISE = {
-    "wording.py": "how technicians are told of holds",
+    "holds.py": "how technicians are told of holds",
     "room.py": "what `check` says of the built-in promises",
 }
 """Modules of the engine with sentences that no family reads, and what these are."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from types import ModuleType
 from typing import Final
 
-from engine import deadlines, handlers, lens, outcomes, people
+from engine import deadlines, handlers, lens, outcomes, override_requests, panel_reports
 from tests.simulator.order_mutants import Pieces
 
 REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
@@ -165,7 +165,7 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
         ),
     ),
     (
-        people,
+        panel_reports,
         "panels_stand",
         (
             (
@@ -183,7 +183,7 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
         ),
     ),
     (
-        people,
+        override_requests,
         "_try_anew",
         (
             (
@@ -200,7 +200,7 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
         ),
     ),
     (
-        people,
+        override_requests,
         "begin_override",
         (("an override outlasts the session", "let_session_run(tx)", "pass"),),
     ),

@@ -10,10 +10,10 @@ import pytest
 
 from engine import RoomEngine
 from engine.facts import HELPER, Facts, facts_of
+from engine.holds import HOLDS
 from engine.room import Room, Show
 from engine.settle import STANDARD
 from engine.table import choose
-from engine.wording import HOLDS
 from rules.room.load import load
 from rules.table.boxes import BudgetSpent
 from simulator.nights.invention import BEGINS

@@ -5,7 +5,7 @@ from __future__ import annotations
 from types import ModuleType
 from typing import Final
 
-from engine import people, prompts, remembered, titles
+from engine import override_requests, prompts, remembered, titles
 from tests.simulator.order_mutants import Pieces
 
 TITLE_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
@@ -82,7 +82,7 @@ TITLE_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
         (("a title that was left keeps its choice", ", choice=NO_CHOICE", ""),),
     ),
     (
-        people,
+        override_requests,
         "_given_back",
         (("what is given back is chosen again", "forget_choice(tx.core, cues)", "pass"),),
     ),

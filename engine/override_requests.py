@@ -1,4 +1,4 @@
-"""What people do: fit panels, take the room over and give it back."""
+"""What a person asks of the room: to take it over, in which look, and to give it back."""
 
 from __future__ import annotations
 
@@ -8,47 +8,22 @@ from engine.aspect import SCALE
 from engine.cues import drop_cue_overrides, override_cues, require_cues
 from engine.events import milliseconds
 from engine.overrides import give_back, mean_it_now, take_over
-from engine.prompts import close_prompt, take_refusals_back
+from engine.prompts import take_refusals_back
 from engine.refusal import Refused, require_known
 from engine.remembered import forget_choice, remember_choice
 from engine.room import PLAIN, WHOLE, Show
 from engine.titles import (
     allow_retries,
     let_session_run,
-    start_first_minutes,
 )
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from engine.decisions import OverrideStart, ReasonCode
-    from engine.events import Override, OverrideLook, PanelReport
+    from engine.decisions import OverrideStart
+    from engine.events import Override, OverrideLook
     from engine.state import OverrideUntil
     from engine.transaction import Transaction
-
-
-def panels_reported(tx: Transaction, event: PanelReport) -> None:
-    """Take a report of how the panels stand."""
-    if event.panels is not None:
-        require_known(event.panels, tx.room.panels, "panel arrangement")
-    panels_stand(tx, event.panels, "panels_reported")
-
-
-def panels_stand(tx: Transaction, panels: str | None, code: ReasonCode) -> None:
-    """Enter how the panels stand; an open prompt that asked for exactly this is done.
-
-    Not while somebody is at the screen: only their own word brings the light back.
-    """
-    core = tx.core
-    if core.asked is not None and core.asked.panels == panels and not core.asked.at_screen:
-        close_prompt(tx, "done", code)
-        tx.fire("panels", "stand")
-        start_first_minutes(tx)
-    look = core.override_look
-    if look is not None and panels not in {core.arrangement, look.panels}:
-        core.override_look = look._replace(panels=None)
-    if panels is not None or len(tx.room.panels) > 1:
-        core.arrangement = panels
 
 
 def override_heard(tx: Transaction, event: Override) -> None:

@@ -1,4 +1,4 @@
-"""The codes of what holds orders back and of what to take care of.
+"""The holds: the codes of what keeps orders back, each with its sentence.
 
 What a family reads stands in the catalogue (`rules.words`). The sentences here are for whoever sets
 a room up or looks a night through: `check` and `why` say them.
@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Final, Literal
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from engine.decisions import CautionCode, Stage
 
 HoldCode = Literal[
     "no_source",
@@ -86,12 +85,3 @@ NOTED: Final[dict[HoldCode, Principle]] = {
     "circle": "rules",
 }
 """The holds worth a note, with the principle that makes them."""
-
-_BEFORE: Final = ("ready_first", "room_light", "no_if_busy")
-CAUTIONS: Final[dict[Stage, tuple[CautionCode, ...]]] = {
-    "asked": _BEFORE,
-    "reminded": _BEFORE,
-    "at the screen": ("beam", "two_people", "done_when_away"),
-    "light comes back": ("done_or_no", "light_returns"),
-}
-"""What each stage of a prompt says about safety; rules/README.md says it in full."""
