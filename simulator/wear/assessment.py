@@ -196,13 +196,9 @@ def assess(
     `ahead` gets the travels a day and returns the number of travels ahead for which the
     probability is asked.
     """
-    entries = in_force(book)
-
-    def of(preset: str) -> list[Measurement]:
-        return [one for one in entries if one.preset == preset]
-
+    kept = in_force(book)
     return tuple(
-        _preset(room, ledger, counts, of(counts.preset), ahead)
+        _preset(room, ledger, counts, [one for one in kept if one.preset == counts.preset], ahead)
         for counts in count_presets(room, ledger)
     )
 
@@ -262,14 +258,16 @@ def _foretold(
     passage = AnyOf(tuple(tuple(named[one].passage for one in pair) for pair in PAIRS))
     forecast = passage.forecast()
     near = forecast.first if isfinite(forecast.first) else 1_000.0
-    advice = advise(passage, max(map(_share, edges)), last, max(basis.now, last))
+    advice = advise(passage, _gone(edges, found), last, max(basis.now, last))
     unclear = bool(found) and found[-1].kind == "unclear"
     due = 0.0 if known.beyond is not None or unclear else advice.look
     most = 0 if unclear else _next(last, basis.now, forecast.first)
     return known._replace(
         axes=axes,
         edges=edges,
-        worst=max(edges, key=lambda one: (one.passage.by(near), _share(one))),
+        worst=max(
+            edges, key=lambda one: (one.passage.by(near), _share(one, one.estimate.offset[1]))
+        ),
         forecast=forecast,
         bears=max(NEXT_AT_LEAST, BEARS * (last - first)),
         chance_now=passage.by(0),
@@ -314,9 +312,17 @@ def _in_millimetres(basis: _Basis, one: Disturbance) -> Disturbance:
     )
 
 
-def _share(edge: EdgeEstimate) -> float:
-    """Return the share of its way that an edge has gone."""
-    offset = edge.estimate.offset[1]
+def _gone(edges: Sequence[EdgeEstimate], found: Sequence[Disturbance]) -> float:
+    """Return the largest share of its way that an edge has gone; if a question is open, as read."""
+    gone = max(_share(one, one.estimate.offset[1]) for one in edges)
+    if not found or found[-1].kind != "open":
+        return gone
+    read = (_share(one, one.estimate.seen[-1].offset * one.estimate.unit) for one in edges)
+    return min(gone, max(read))
+
+
+def _share(edge: EdgeEstimate, offset: float) -> float:
+    """Return the share of its way that an edge has gone where it stands at an offset, mm."""
     outwards = (offset < 0) is (edge.name in {"left", "top"})
     far = edge.outwards if outwards else edge.inwards
     return abs(offset) / far if far > 0 else inf

@@ -122,7 +122,8 @@ def gain(ways: Sequence[WayRead], found: Found) -> float:
         plain = follow([way.series, told(way.series, found)], way.sessions, way.doubt).plain()
         nothing, this = nothing + plain[:, 0], this + np.logaddexp(plain[:, 0], plain[:, 1])
     raised = np.logaddexp.reduce(this) - np.logaddexp.reduce(nothing)
-    beforehand = sum(log(_beforehand(ways[0].series, *one)) for one in found.items())
+    explained = [one for one in found.items() if one[1] != "open"]
+    beforehand = sum(log(_beforehand(ways[0].series, *one)) for one in explained)
     return float(in_some(raised, len(ways))) + beforehand
 
 
@@ -259,5 +260,6 @@ def _moved(way: WayRead, index: int, found: Found) -> float:
     def stood(upto: int) -> float:
         return believe(noted[:upto], way.sessions, doubt=way.doubt).points(count)[1]
 
-    seen = way.series[index].offset if found[index] == "misread" else stood(index + 1)
+    as_read = found[index] in {"misread", "open"}
+    seen = way.series[index].offset if as_read else stood(index + 1)
     return seen - stood(index)

@@ -60,11 +60,14 @@ def test_a_preset_stored_anew_is_asked_about_until_the_readings_tell(
     moved = [*zip((1, 7, 10, 13, 16, 19, 19.01), far, [""] * 7, strict=True)]
     for count, words in (
         (6, "was it bumped, or stored anew, or misread"),
-        (7, "when it was read once more it stood there: was it bumped, or stored anew"),
+        (7, "and when it was read once more it stood there: was it bumped, or stored anew"),
     ):
         folder = tmp_path / str(count)
         folder.mkdir()
-        assert words in said(nights, folder, *moved[:count]), count
+        text = said(nights, folder, *moved[:count])
+        assert words in text, count
+        assert "it was read 9 mm sideways from where it was expected" in text, count
+        assert "align it now" not in text, count
     later = said(nights, tmp_path, *moved, (22, 2.1, ""), (25, 3.3, ""))
     assert "it moved by about" in later
     assert "correct the line of 2026-12-11 with --realigned" in later

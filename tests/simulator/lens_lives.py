@@ -26,12 +26,12 @@ REALIGNED: Final = 6
 MISREAD: Final = 0.012
 """Half a millimetre."""
 KINDS: Final = ("steady", "scattered", "walking", "from both sides", "heavy tails", "quickening")
-BUMPED: Final = 2_500
-"""A lens that is bumped, is bumped about once in so many travels,"""
 WRONG: Final = 4.0
 """A reading is wrong if it misses by so many times what its error and the scatter say."""
+BUMPED: Final = 2_500
+"""A lens that is bumped is bumped about once in so many travels."""
 FAR: Final = (0.1, 0.5)
-"""by between these parts of the way to where it shows."""
+"""How far a bump moves it: between these parts of the way to where it shows."""
 BUMPS: Final = 6
 """Bumps have a chance of their own, so that the same lens can be lived with and without."""
 
@@ -210,11 +210,13 @@ class _Living:
             )
         if found.get(len(self.seen) - 1) == "unclear":
             return 0.0
-        gone = [
+        gone = max(
             abs(one.points(count)[1]) / way.bound
             for one, way in zip(beliefs, self.ways, strict=True)
-        ]
-        advice = advise(passage, max(gone), count, count)
+        )
+        if "open" in found.values():
+            gone = min(gone, max(abs(way.seen[-1].offset) / way.bound for way in self.ways))
+        advice = advise(passage, gone, count, count)
         if advice.align:
             self.aligned += 1
             self.align(count)

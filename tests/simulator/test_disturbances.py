@@ -9,7 +9,7 @@ import pytest
 from ruptures import Binseg
 
 from simulator.wear.creep import Observation, Series, believe
-from simulator.wear.disturbances import WayRead, disturbances, kinds, told
+from simulator.wear.disturbances import WayRead, disturbances, gain, kinds, told
 from tests.simulator.lens_lives import KINDS, MISREAD, made
 from tests.soak import sample
 
@@ -109,6 +109,14 @@ def test_the_same_jump_says_less_the_more_travels_there_were_for_it() -> None:
 
     assert found(20) == {5: "moved"}
     assert found(2_000) == {}
+
+
+def test_a_question_makes_what_is_told_beside_it_no_less_likely() -> None:
+    """It was bumped; later it was read a little off, and once more: that is open."""
+    offsets = (0, 0.01, 0.02, 0.52, 0.53, 0.52, 0.58, 0.58)
+    way = WayRead(tuple(Observation(10 * n, x, 0.012) for n, x in enumerate(offsets)))
+    assert gain([way], {3: "moved", 6: "open"}) == pytest.approx(gain([way], {3: "moved"}))
+    assert gain([way], {3: "moved"}) > 0
 
 
 def test_after_a_jump_the_lens_stands_where_it_is_read_and_creeps_as_before() -> None:
