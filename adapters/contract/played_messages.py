@@ -124,7 +124,7 @@ def _said_of(
     wish = Override(taken=True, look=OverrideLook(preset=preset), until="title")
     after, decisions = step(room, state, wish, now)
     reply = reply_to_person(room, wish, state, after, decisions)
-    yield "out.reply", reply_message(reply_data(reply, wish, now), None, 0, now)
+    yield "out.reply", reply_message(reply_data(reply, wish, now), None, now)
     if happening.refused is not None and event is not None:
         said = refusal_message(room.catalogue, happening.refused, event.kind, now)
         yield "out.reason.refused", said

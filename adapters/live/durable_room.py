@@ -310,8 +310,7 @@ class DurableRoom:
         self, refused: Refused, kind: str, message: InboundMessage, draft: Draft
     ) -> None:
         data = unread_data(self.room, refused, kind, draft.now)
-        number = self.record.outbox.next_serial + len(draft.replies)
-        draft.replies.append(reply_message(data, message.reply_to, number, draft.now))
+        draft.replies.append(reply_message(data, message.reply_to, draft.now))
 
     def _wake(self, draft: Draft) -> None:
         engine, now = self.engine, draft.now

@@ -113,6 +113,6 @@ def waiting_after(
         for message in filter(is_kept, said):
             waiting, serial = with_message(waiting, QueuedMessage(message, serial)), serial + 1
         for one in owed:
-            queued = QueuedMessage(one.message(serial), serial)
+            queued = QueuedMessage(one.message(), serial)
             waiting, serial = with_message(waiting, queued), serial + 1
     return waiting

@@ -140,7 +140,8 @@ class OutgoingMessage(NamedTuple):
     @property
     def kept(self) -> bool:
         """Whether it waits in the journal until the broker has taken it."""
-        return self.about is not None or self.slot is not None
+        is_reply = self.subtopic == REPLY_SUBTOPIC
+        return is_reply or self.about is not None or self.slot is not None
 
     def outdates(self, earlier: OutgoingMessage) -> bool:
         """Tell whether nobody needs an earlier message once this one is said."""

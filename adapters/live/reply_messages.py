@@ -41,10 +41,9 @@ class OwedReply(NamedTuple):
     """What came of it."""
     to: ReturnAddress | None = None
 
-    def message(self, number: int) -> OutgoingMessage:
-        """Make it; its `number` is its own, so that no reply outdates another."""
-        data = reply_data(self._reply(), self.event, self.now)
-        return reply_message(data, self.to, number, self.now)
+    def message(self) -> OutgoingMessage:
+        """Put it into words."""
+        return reply_message(reply_data(self._reply(), self.event, self.now), self.to, self.now)
 
     def _reply(self) -> PersonReply:
         if self.came.refusal is not None:
@@ -81,12 +80,9 @@ def _data(
     }
 
 
-def reply_message(
-    data: dict[str, object], to: ReturnAddress | None, number: int, now: int
-) -> OutgoingMessage:
-    """Make the message of a reply. Its `number` is its own, so that no reply outdates another."""
-    slot = f"reply {number}"
-    return OutgoingMessage(REPLY_SUBTOPIC, body_of(data), now + REPLY_LIFETIME, slot=slot, to=to)
+def reply_message(data: dict[str, object], to: ReturnAddress | None, now: int) -> OutgoingMessage:
+    """Make the message of a reply. It is about nothing and in no slot: none outdates another."""
+    return OutgoingMessage(REPLY_SUBTOPIC, body_of(data), now + REPLY_LIFETIME, to=to)
 
 
 def response(said: OutgoingMessage, to: ReturnAddress, now: int) -> OutgoingMessage:

@@ -73,7 +73,7 @@ class RoomOutbox:
     def _put_owed(self) -> None:
         owed, self._owed = self._owed, ()
         for one in owed:
-            queued = QueuedMessage(one.message(self.next_serial), self.next_serial)
+            queued = QueuedMessage(one.message(), self.next_serial)
             self.next_serial += 1
             self._waiting = with_message(self._waiting, queued)
             self._written = with_message(self._written, queued)
@@ -83,8 +83,9 @@ class RoomOutbox:
         """Let a message wait, if it is one that is kept."""
         if not message.kept:
             return QueuedMessage(message)
+        waiting = self.waiting  # with what is owed, which has its numbers first
         queued, self.next_serial = QueuedMessage(message, self.next_serial), self.next_serial + 1
-        self._waiting = with_message(self.waiting, queued)
+        self._waiting = with_message(waiting, queued)
         return queued
 
     def take_unsent(self, now: int) -> tuple[str, ...]:

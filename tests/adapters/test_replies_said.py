@@ -164,6 +164,22 @@ def test_no_reply_takes_the_place_of_another(tmp_path: Path) -> None:
         assert outbox_read(outbox_json(waiting)) == waiting
 
 
+@pytest.mark.parametrize("crashes", [False, True])
+def test_a_word_that_cannot_be_read_takes_no_place_of_a_reply_that_is_still_owed(
+    tmp_path: Path, *, crashes: bool
+) -> None:
+    """It comes within the moment for which the reply before it waits to be put into words."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*LIT)
+        stage.durable.take([inbound(Mark(id="m1"))])
+        stage.durable.take([InboundMessage("override", b"{"), inbound(Mark(id="m2"))])
+        if crashes:
+            stage.restart()
+        said = [json.loads(one.message.body) for one in stage.durable.record.waiting()]
+        codes = [one["code"] for one in said if one["kind"] == "reply"]
+        assert sorted(codes) == ["malformed", "noted", "noted"]
+
+
 def test_a_word_that_cannot_be_read_is_replied_to_as_well(tmp_path: Path) -> None:
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         (said,) = stage.durable.take([InboundMessage("override", b"{", receipt=b"\0\1x")]).messages
