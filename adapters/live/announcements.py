@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from typing import Final, Literal, NamedTuple
+from typing import Any, Final, Literal, NamedTuple
 
 from adapters.live.messages import OutgoingMessage, body_of, rfc3339
 from engine.catalogue import Catalogue
@@ -84,11 +84,8 @@ class Keeper(NamedTuple):
 
 def keeper_read(body: bytes) -> Keeper | None:
     """Read who says that a room is alive; None: nobody keeps it, or it makes no sense."""
-    try:
-        said = json.loads(body)
-    except ValueError:
-        return None
-    if not isinstance(said, dict) or said.get("alive") is not True:
+    said = _object_in(body)
+    if said.get("alive") is not True:
         return None
     since, epoch = said.get("since"), said.get("epoch", 0)
     return Keeper(since, epoch) if isinstance(since, str) and isinstance(epoch, int) else None
@@ -96,12 +93,17 @@ def keeper_read(body: bytes) -> Keeper | None:
 
 def last_id_read(body: bytes) -> int:
     """Read out of a word on how a room stands which id was the last that it had given; 0: none."""
+    last = _object_in(body).get(LAST_ID)
+    return last if isinstance(last, int) else 0
+
+
+def _object_in(body: bytes) -> dict[str, Any]:
+    """Read a JSON object that anybody may have published; empty: it is none."""
     try:
         said = json.loads(body)
-    except ValueError:
-        return 0
-    last = said.get(LAST_ID) if isinstance(said, dict) else None
-    return last if isinstance(last, int) else 0
+    except (ValueError, RecursionError):  # the latter: it is nested without end
+        return {}
+    return said if isinstance(said, dict) else {}
 
 
 LAST_ID: Final = "last_id"

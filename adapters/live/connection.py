@@ -322,9 +322,11 @@ class Connection:
     def say(self, said: OutgoingMessage, serial: int | None) -> None:
         """Queue a message, if it can leave over this connection.
 
-        What is in the outbox (it has a `serial`) waits there until we are greeted.
+        What is in the outbox (it has a `serial`) waits there until we are greeted. How the room
+        stands is said by the greeting: before it, the broker's word on that may be another's.
         """
-        welcome = self.entered if serial is None else self.greeted
+        waits = serial is not None or self._topic(said) == self._standing
+        welcome = self.greeted if waits else self.entered
         if welcome and not self._leaving and self._window.takes(said, serial):
             self._window.queue(QueuedMessage(said, serial))
             self._fill_window()

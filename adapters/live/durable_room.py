@@ -17,7 +17,7 @@ from zoneinfo import ZoneInfo
 from adapters.live.broker import ClientName
 from adapters.live.chapters import TakenUp, fitting_state, looks_at_time, must_wait
 from adapters.live.drafts import Committed, Draft
-from adapters.live.epochs import first_serial, new_epoch
+from adapters.live.epochs import epoch_after, first_serial, has_gone_on
 from adapters.live.journal import Journal
 from adapters.live.journal_rows import JournalLine
 from adapters.live.messages import (
@@ -373,17 +373,18 @@ class DurableRoom:
         return ClientName(self.room.name, f"{TOPIC_ROOT}-{self.room.name}-{self.client}")
 
     def is_older_than(self, last_id: int) -> bool:
-        """Tell whether the journal is an older copy of one that has given an id already."""
+        """Tell whether the journal is an older copy of one that has given an id, or led to it."""
         ours = self.engine.state.tally.serial if self._last_said is None else self._last_said
-        return 0 < last_id - ours < IDS_OF_EPOCH
+        return has_gone_on(last_id, ours)
 
-    def begin_anew(self) -> None:
+    def begin_anew(self, last_id: int) -> None:
         """Know nothing but what is remembered of titles, and give other ids than ever before.
 
         What has moved since a journal was copied nobody knows, and the hub remembers ids that it
-        would give again.
+        would give again, up to the `last_id` that the broker has heard (0: of none).
         """
-        before, epoch = self.savepoint(), new_epoch(self.epoch)
+        before = self.savepoint()
+        epoch = epoch_after(max(self.epoch, last_id // IDS_OF_EPOCH))
         core, state = self.engine.state.core, first_state(self.room)
         state = state._replace(tally=Tally(serial=first_serial(epoch)))
         state.core.titles, state.core.service = core.titles, core.service

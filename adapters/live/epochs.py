@@ -11,16 +11,29 @@ from typing import Final
 
 from engine.state import IDS_OF_EPOCH
 
-LARGEST_EPOCH: Final = 999_999_999
-"""With this the ids stay below 2 ** 53, up to which every reader of JSON is exact (RFC 8259, 6)."""
+LARGEST_FIRST: Final = 999_999_999
+"""The largest epoch that a new journal draws. The ids of those that follow stay below 2 ** 53 as
+well, up to which every reader of JSON is exact (RFC 8259, 6), if it is begun anew a million times.
+"""
+LONGEST_STEP: Final = 1_000
+"""By no more than this does an epoch rise when a journal goes on with another one."""
+NEAR: Final = 1_000_000
+"""Epochs that lie no further above a journal's own are taken to have followed from it."""
 
 
-def new_epoch(after: int = 0) -> int:
-    """Draw the epoch of a new journal; two of them are as good as never the same.
+def new_epoch() -> int:
+    """Draw the epoch of a new journal; two of them are as good as never the same."""
+    return 1 + secrets.randbelow(LARGEST_FIRST)
 
-    Where a journal goes on with another one, it lies `after` that of before, for ids only rise.
-    """
-    return after + 1 + secrets.randbelow(LARGEST_EPOCH - after)
+
+def epoch_after(epoch: int) -> int:
+    """Draw the epoch with which a journal goes on: a little higher, for ids only rise."""
+    return epoch + 1 + secrets.randbelow(LONGEST_STEP)
+
+
+def has_gone_on(last_id: int, ours: int) -> bool:
+    """Tell whether an id is one that follows from our own last one: a copy has given it."""
+    return 0 < last_id - ours < NEAR * IDS_OF_EPOCH
 
 
 def first_serial(epoch: int) -> int:

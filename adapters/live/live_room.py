@@ -326,9 +326,10 @@ class LiveRoom:
             return False
         keepers = [one for one in map(keeper_read, stood) if one is not None]
         twin = any(self._keeps_since(one) and one.epoch == self.durable.epoch for one in keepers)
-        if not twin and not any(self.durable.is_older_than(last_id_read(one)) for one in stood):
+        heard = max(filter(self.durable.is_older_than, map(last_id_read, stood)), default=0)
+        if not twin and not heard:
             return False
-        self.durable.begin_anew()
+        self.durable.begin_anew(heard)
         self.log.warning("begins anew", words=TWIN_WORDS if twin else OLDER_COPY_WORDS)
         return True
 

@@ -50,6 +50,7 @@ class ScriptedBroker:
         """Packet ids of our messages that the client has acknowledged."""
         self.connections = 0
         self.goodbyes = 0
+        self.subscriptions = 0
         self.marks = 0
         """How often the client has marked its session as the one that it knows."""
         self.subscribed = TAKEN
@@ -139,6 +140,7 @@ class ScriptedBroker:
             loop.call_later(self.lets_in_after, self._let_in, writer)
         elif kind == SUBSCRIBE:
             self.marks += b"/in/session" in body
+            self.subscriptions += 1
             self._send(SUBACK, 0, body[:2] + bytes([0, self.subscribed, self.subscribed]))
         elif kind == UNSUBSCRIBE and self.answers_unsubscribe:
             reason = 0 if self._session_kept else NO_SUBSCRIPTION_EXISTED
