@@ -44,9 +44,9 @@ LIKELY: Final = (0.15, 0.25, 0.3, 0.2, 0.1)
 STEADY: Final = 0.85
 """How likely it is that creep does not change."""
 QUICKENING: Final = (1e-8, 1e-7, 1e-6, 1e-5, 1e-4)
+"""If it does: by how much in each travel, as a standard deviation, each as likely."""
 BEGUN: Final = 1 / 2_500
-"""If it does: by how much in a travel, as a standard deviation, each alike, and the same of how
-fast it was at the beginning."""
+"""And how fast such a lens creeps at the beginning, as a standard deviation a travel."""
 WALK: Final = (1 / 1_500, 1.2)
 SCATTER: Final = (1 / 60, 0.9)
 """The priors of walk and scatter: the median, and the standard deviation of the logarithm."""

@@ -35,16 +35,15 @@ SURE_TO_ASK: Final = 0.05
 VISIT: Final = 5
 """Readings so few travels apart are of one visit."""
 FAR: Final = 0.5
-"""How far a preset moves at once, or a reading is wrong, as a standard deviation, in units."""
+"""How far a preset moves at once, or a reading is wrong: a standard deviation, in units (guess)."""
 SIZES: Final = (0.2, 1.0)
-"""The same while a story is weighed: a bump is small or large, each as likely."""
+"""The same while a story is weighed: it is small or large, each as likely (a guess)."""
 MOST: Final = 6
 """So many things are found at most; a book with more of them holds no creep to speak of."""
 PAIRED: Final = 2
 """Where no story is likely enough alone, so many of the likeliest are told with another one."""
-
 HOPELESS: Final = -5.0
-"""And only where the likeliest falls short by no more than this, as a logarithm."""
+"""None is told with another one if the likeliest falls short by more than this, as a logarithm."""
 
 Found = dict[int, DisturbanceKind]
 """What happened, by the number of the measurement that shows it."""

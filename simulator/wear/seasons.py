@@ -26,7 +26,7 @@ FEWEST: Final = 5
 SWINGS: Final = (0.03, 0.15)
 """How far a lens swings either way, as a standard deviation, in units: each as likely (a guess)."""
 BEFOREHAND: Final = 0.1
-"""How many lenses swing so that it matters (a guess)."""
+"""What share of lenses swing so that it matters (a guess)."""
 
 
 class Swing(NamedTuple):

@@ -4,10 +4,11 @@
 
 Each life is 20,000 travels or six realignments, lived at each of three limits, in three ways at
 once; the seeds are none that thresholds were chosen on, nor those of the tests. "showed first":
-somebody saw it before the report said to align; at most 6 % may. "before 50 %": the share of lenses
-that showed before the date that was called even, from five measurements. The same kinds of lenses
-are bumped too. "knocked": a bump put the picture where it shows, which nobody can foretell. Behind
-a share stands the interval that holds it with 95 % (Wilson).
+somebody saw it before the report said to align; at most 6 % may. "showed before": the share of
+lenses that showed before the travels to which the forecast gave 5, 50 and 95 %, from five
+measurements. "told falsely": at some look a bump or a wrong reading was told that was none. The
+same kinds of lenses are bumped too. "knocked": a bump put the picture where it shows, which nobody
+can foretell. Behind a share stands the interval that holds it with 95 % (Wilson).
 """
 
 from __future__ import annotations
