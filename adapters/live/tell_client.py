@@ -74,7 +74,10 @@ def listening_client(
     try:
         client.connect(broker.host, broker.port)
     except OSError as error:
-        raise BrokerError(f"no broker answers at {broker.host}:{broker.port}: {error}") from error
+        raise BrokerError(
+            f"no broker answers at {broker.host}:{broker.port} ({error.strerror or error}): start "
+            "it, or name the room's own with --broker"
+        ) from error
     client.loop_start()
     try:
         _await_answer(ready, "connect")

@@ -195,7 +195,7 @@ def test_a_broker_that_goes_away_ends_it_with_a_sentence(tmp_path: Path) -> None
     [
         (["--begins", "25:00"], "--begins 25:00 is no time of day: write one such as 19:30"),
         (["--broker", "mqtt://127.0.0.1:9", "--speed", "2"], "for a room that is started here"),
-        (["--broker", "mqtt://127.0.0.1:9"], "no broker answers at 127.0.0.1:9"),
+        (["--broker", "mqtt://127.0.0.1:9"], "127.0.0.1:9 (Connection refused): start it"),
         (["no-night.jsonl"], "no-night.jsonl: there is no such file"),
     ],
 )
