@@ -187,6 +187,19 @@ def fit(  # noqa: PLR0913, PLR0917 - all of these decide where a picture stands
     )
 
 
+def exact_fit(room: Room, aspect: int, preset: str | None, panels: str | None) -> ExactRect:
+    """Give the exact edges of a plain picture that is not raised; `fit` gives its pixels."""
+    field = field_of(room, preset, panels)
+    at = _divisible(field.lengths, aspect, None)
+    width, height = (Fraction(length, at.pixel) for length in _plain(aspect, at))
+    width, height = min(width, Fraction(field.free.width)), min(height, Fraction(field.free.height))
+    left = (field.exact.left + field.exact.right - width) / 2
+    top = (field.exact.top + field.exact.bottom - height) / 2
+    left = max(Fraction(field.free.left), min(left, field.free.right - width))
+    top = max(Fraction(field.free.top), min(top, field.free.bottom - height))
+    return ExactRect(left, top, left + width, top + height)
+
+
 def _at_pixel(place: Fraction) -> int:
     """Give the nearest whole pixel; of two that are as near, the first.
 

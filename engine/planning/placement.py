@@ -19,7 +19,6 @@ from engine.stretch import Widening, widen
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from fractions import Fraction
 
     from engine.room import Look, Preset, Room
 
@@ -293,22 +292,6 @@ def pixels_per_degree(distance: float, width: float, pixels: int) -> float:
     A flat picture has more of them in a degree towards its sides, because these are further away.
     """
     return pixels * 2 * distance * tan(radians(0.5)) / width
-
-
-def middle_share(room: Room, preset: str, frame: Rect, shares: tuple[float, float]) -> Rect:
-    """Find a picture between the bars of its frame, within a pixel of its exact edges."""
-    exact = field_of(room, preset, widest(room)).exact
-    left, width = _share_of(frame.left, frame.width, exact.left + exact.right, shares[0])
-    top, height = _share_of(frame.top, frame.height, exact.top + exact.bottom, shares[1])
-    return Rect(left, top, width, height)
-
-
-def _share_of(start: int, length: int, twice_middle: Fraction, share: float) -> tuple[int, int]:
-    """Take the middle of a length that was rounded down, and placed at the nearest pixel."""
-    if share == 1 or length == 0:
-        return start, length
-    middle, shown = start + length / 2, round((length + 0.5) * share)
-    return round(min(max(float(twice_middle) / 2, middle - 0.5), middle + 0.5) - shown / 2), shown
 
 
 def _used(share: float, limit: int) -> float:

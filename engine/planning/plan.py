@@ -13,11 +13,11 @@ from engine.aspect import WIDE_FRAME, ratio_text
 from engine.optics import Rect, fit, largest_preset, on_panel, raster_size, window
 from engine.plane import raster_area
 from engine.planning.alignment import align
+from engine.planning.frames import between_bars
 from engine.planning.light import brightness
 from engine.planning.placement import (
     Area,
     free_area,
-    middle_share,
     outline,
     pixels_per_degree,
     place,
@@ -310,7 +310,7 @@ def _way(room: Room, ratio: int, preset: str, picture: str) -> Way:
         picture=picture,
         placement=found,
         area=shown,
-        shown=middle_share(room, preset, rect, (across, down)),
+        shown=between_bars(room, preset, rect, (across, down)),
         unlit_width=round(opening.width - opening.across(shown)),
         unlit_height=round(opening.height - opening.down(shown)),
         as_plain=False,
