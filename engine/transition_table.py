@@ -17,13 +17,13 @@ Which event reaches which machine:
 
 lens      a lens report (`lens`), the outcome of a recall (`outcomes`), the end of the travel's time
           (`deadlines`), a restart (`handlers`), and our own recall (`reconcile`)
-panels    a panel report and a person who wants panels (`people`), an answer, and who is free to
-          help (`answers`), a prompt that is opened or withdrawn (`reconcile`), its reminder and its
-          end (`deadlines`), a technician at work (`handlers`), another title and the session's end
-          (`titles`)
-override  a person who takes over or gives back (`people`), takes back what moved (`undo`) or wants
-          the lens found (`lens_search`), a travel that nobody ordered (`lens`), the end of the
-          time, title or session that the override was to last for (`titles`)
+panels    a panel report (`panel_reports`) and a person who wants panels (`override_requests`), an
+          answer, and who is free to help (`answers`), a prompt that is opened or withdrawn
+          (`reconcile`), its reminder and its end (`deadlines`), a technician at work (`handlers`),
+          another title and the session's end (`titles`)
+override  a person who takes over or gives back (`override_requests`), takes back what moved
+          (`undo`) or wants the lens found (`lens_search`), a travel that nobody ordered (`lens`),
+          the end of the time, title or session that the override was to last for (`titles`)
 
 All other events (source, playback, title, signal, readings) change data, and no machine.
 

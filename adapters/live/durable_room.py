@@ -229,6 +229,7 @@ class DurableRoom:
         state, clock_set = self.record.follow_clock(self.room, self.engine.state)
         if clock_set.by:
             self._facts.follow_clock(clock_set.by)
+            self._caught_up += clock_set.by
             self.engine.go_back(state)
         return clock_set
 

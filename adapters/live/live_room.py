@@ -405,7 +405,12 @@ class LiveRoom:
 
     def stood_still(self) -> None:
         """Ask the hub what roomcue has missed while it stood still."""
-        self.in_turn(Errand(self, self.durable.stood_still, self._warn))
+        self.in_turn(Errand(self, self.durable.stood_still, self._ask_later))
+
+    def _ask_later(self, error: Exception) -> None:
+        self._warn(error, again_in=RETRY_AFTER)
+        if self.stood_still not in self._timers:
+            self._later(RETRY_AFTER, self.stood_still)
 
     def _wake(self) -> None:
         self._due = None

@@ -1,0 +1,77 @@
+"""After a standstill of roomcue the hub is asked, whatever else went wrong meanwhile."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+from unittest.mock import patch
+
+import pytest
+
+from adapters.live import live_room
+from adapters.live.journal import Journal
+from adapters.live.journal_file import JournalError
+from adapters.live.live_room import LiveRoom
+from adapters.live.log import decision_log
+from tests.adapters.hayloft import HAYLOFT, LIT
+from tests.adapters.staging import Stage, staged, turns
+from tests.golden.evenings import BEGINS
+
+HOUR = 3_600_000
+
+
+def is_asked(stage: Stage) -> bool:
+    """Tell whether the question how everything stands waits for the broker."""
+    return any(one.message.slot == "question" for one in stage.durable.record.waiting())
+
+
+def answered(stage: Stage) -> None:
+    """Let the broker take all that waits."""
+    for one in stage.durable.record.waiting():
+        if one.serial is not None:
+            stage.durable.record.sent(one.serial)
+
+
+def test_a_standstill_after_the_clock_was_set_back_is_no_one_that_was_caught_up_with(
+    tmp_path: Path,
+) -> None:
+    """The moment of the one before lies ahead then, but for following the clock."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*LIT)
+        due = stage.durable.deadline
+        assert due is not None
+        stage.clock.time = due + HOUR
+        stage.durable.stood_still()
+        assert is_asked(stage)
+        answered(stage)
+        stage.durable.stood_still()
+        assert not is_asked(stage)  # it is one standstill, noticed twice
+        stage.pass_to(stage.clock.time + HOUR)
+        stage.clock.set(-4 * HOUR)
+        stage.durable.pass_time()
+        answered(stage)
+        stage.clock.time += 3_000
+        later = stage.durable.deadline
+        assert later is None or later > stage.clock.time  # so nothing but the stop is noticed
+        stage.durable.stood_still()
+        assert is_asked(stage)
+
+
+async def test_a_question_that_could_not_be_kept_is_asked_later(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A machine that was short of everything stands still, and its disk may be full as well."""
+    monkeypatch.setattr(live_room, "RETRY_AFTER", 0.0)
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*LIT)
+        answered(stage)
+        room = LiveRoom(stage.durable, decision_log(io.BytesIO(), "hayloft"))
+        stage.clock.time += 1_000
+        with patch.object(Journal, "commit", side_effect=JournalError("the disk is full")):
+            room.stood_still()
+            room.stood_still()
+            waiting = stage.durable.record.outbox.waiting
+            assert not any(one.message.slot == "question" for one in waiting)
+        await turns(20)
+        assert is_asked(stage)
+        room.end()
