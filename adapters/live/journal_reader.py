@@ -47,7 +47,10 @@ class JournalReader:
 
     def __init__(self, path: Path) -> None:
         if not path.is_file():
-            raise JournalError(f"{path}: there is no such journal")
+            raise JournalError(
+                f"{path}: there is no such journal. roomcue run writes one; say with --journal "
+                "where it lies"
+            )
         self.path = path
         self._base = connect(f"{path.absolute().as_uri()}?mode=ro")
         self._version = version_of(self._base, path)

@@ -146,7 +146,7 @@ def test_what_is_no_journal_is_said(tmp_path: Path) -> None:
         Journal(path)
     with pytest.raises(JournalError, match="cannot be used"):
         JournalReader(path)
-    with pytest.raises(JournalError, match="there is no such journal"):
+    with pytest.raises(JournalError, match=r"no such journal\..* say with --journal where it lies"):
         JournalReader(tmp_path / "nonesuch")
 
 
