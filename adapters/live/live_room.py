@@ -421,7 +421,8 @@ class LiveRoom:
         self._later(RETRY_AFTER, self._wake)
 
     def _later(self, seconds: float, work: Callable[[], None]) -> None:
-        """Call a function later, once; it may call for itself again."""
+        """Call a function later, once, whatever was said before; it may call for itself again."""
+        self._cancel(work)
 
         def call() -> None:
             del self._timers[work]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import io
 from pathlib import Path
 from unittest.mock import patch
@@ -11,7 +12,7 @@ import pytest
 from adapters.live import live_room
 from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
-from adapters.live.live_room import LiveRoom
+from adapters.live.live_room import Errand, LiveRoom
 from adapters.live.log import decision_log
 from tests.adapters.hayloft import HAYLOFT, LIT
 from tests.adapters.staging import Stage, staged, turns
@@ -74,4 +75,24 @@ async def test_a_question_that_could_not_be_kept_is_asked_later(
             assert not any(one.message.slot == "question" for one in waiting)
         await turns(20)
         assert is_asked(stage)
+        room.end()
+
+
+async def test_what_failed_twice_before_its_time_is_tried_again_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two errands of one kind may stand in line, and the disk may be full for both."""
+    monkeypatch.setattr(live_room, "RETRY_AFTER", 0.0)
+    faults: list[object] = []
+    asyncio.get_running_loop().set_exception_handler(lambda _, fault: faults.append(fault))
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        room = LiveRoom(stage.durable, decision_log(io.BytesIO(), "hayloft"))
+        line: list[Errand] = []
+        room.in_turn = line.append
+        room.look_at_clock()
+        room.look_at_clock()
+        for errand in line[:]:
+            errand.fail(JournalError("the disk is full"))
+        await turns(20)
+        assert (len(line), faults) == (3, [])
         room.end()
