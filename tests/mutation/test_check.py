@@ -53,8 +53,8 @@ def test_an_explanation_of_nothing_is_a_fault() -> None:
 
 def test_the_figures_are_given_for_each_module_and_all() -> None:
     assert figures([LEFT, *KILLED]) == [
-        "lens                  1 mutants    1 alive    0.0% killed",
         "answers              19 mutants    0 alive  100.0% killed",
+        "lens                  1 mutants    1 alive    0.0% killed",
         "all                  20 mutants    1 alive   95.0% killed",
     ]
 
