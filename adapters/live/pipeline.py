@@ -98,7 +98,7 @@ class Pipeline:
             return
         work: list[_Work] = []
         try:
-            if room.is_older_copy(batch.stood):
+            if batch.stood and room.is_older_copy(batch.stood):
                 session.come_as(room.durable.client_name)
                 return
             if self._let_know(room, connection, batch) and batch.lost is not None:
