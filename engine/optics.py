@@ -34,7 +34,6 @@ CACHE_SIZE: Final = 4_096
 FAR: Final = 1_000_000
 """A distance, in pixels, that is outside every raster."""
 
-
 WHISKER: Final = 50
 """A length that falls short of a whole pixel by at most one part in this many counts as whole.
 Ratios and micrometres are rounded as well, and that must never cost a pixel."""
@@ -172,12 +171,14 @@ def fit(  # noqa: PLR0913, PLR0917 - all of these decide where a picture stands
     if field.window.empty:
         return UNLIT
     width, height = _size(room, picture, aspect, field)
-    exact, free = field.exact, field.free
+    exact, free, inside = field.exact, field.free, field.window
     left = (exact.left + exact.right - width) / 2
     top = (exact.top + exact.bottom - height) / 2
     shape = room.pictures.get(picture)
     if isinstance(shape, RoomBelow):  # In the middle, as far as the room below it allows.
-        top = min(top, Fraction(field.window.bottom - height - _below(shape, height)))
+        left = Fraction(inside.left + (inside.width - width) // 2)
+        top = Fraction(inside.top + (inside.height - height) // 2)
+        top = min(top, Fraction(inside.bottom - height - _below(shape, height)))
     top -= field.exact_screen.height * lift / SCALE
     return Rect(
         max(free.left, min(_at_pixel(left), free.right - width)),
@@ -302,7 +303,7 @@ def _above_lines(shape: RoomBelow, aspect: int, field: Field) -> tuple[int, int]
     inside, exact = field.window, field.exact
     highest = exact.height * SCALE / (SCALE + shape.room_below)
     highest = min(highest, exact.width * SCALE / aspect)
-    rows = min(inside.height, int(highest))
+    rows = min(inside.height, int(highest), (inside.width + 1) * SCALE // aspect)
     while rows > 1 and rows + _below(shape, rows) > inside.height:
         rows -= 1  # Rounding of the window and of the room below costs a row or two.
     width = min(int(highest * aspect / SCALE), inside.width, (rows + 1) * aspect // SCALE)
