@@ -34,8 +34,8 @@ CACHE_SIZE: Final = 4_096
 FAR: Final = 1_000_000
 """A distance, in pixels, that is outside every raster."""
 
-WHISKER: Final = 50
-"""A length that falls short of a whole pixel by at most one part in this many counts as whole.
+WHISKER: Final = Fraction(1, 50)
+"""A length that falls short of a whole pixel by at most this much of one counts as whole.
 Ratios and micrometres are rounded as well, and that must never cost a pixel."""
 
 TRIFLE: Final = 50
@@ -170,35 +170,26 @@ def fit(  # noqa: PLR0913, PLR0917 - all of these decide where a picture stands
     field = field_of(room, preset, panels)
     if field.window.empty:
         return UNLIT
-    width, height = _size(room, picture, aspect, field)
-    exact, free, inside = field.exact, field.free, field.window
-    left = (exact.left + exact.right - width) / 2
-    top = (exact.top + exact.bottom - height) / 2
     shape = room.pictures.get(picture)
-    if isinstance(shape, RoomBelow):  # In the middle, as far as the room below it allows.
-        left = Fraction(inside.left + (inside.width - width) // 2)
-        top = Fraction(inside.top + (inside.height - height) // 2)
-        top = min(top, Fraction(inside.bottom - height - _below(shape, height)))
-    top -= field.exact_screen.height * lift / SCALE
-    return Rect(
-        max(free.left, min(_at_pixel(left), free.right - width)),
-        max(free.top, min(_at_pixel(top), free.bottom - height)),
-        width,
-        height,
-    )
+    raised = field.exact_screen.height * lift / SCALE
+    if isinstance(shape, RoomBelow):  # Whole rows are kept below it, so it keeps to whole pixels.
+        box = field.window.exact()
+        width, height = _above_lines(shape, aspect, field.window)
+        spare = Fraction(field.window.height - height, 2)
+        raised += max(Fraction(), _below(shape, height) - spare)
+    else:
+        box = field.exact
+        lengths = _exact_size(shape, aspect, field)
+        width, height = (max(1, int(length + WHISKER)) for length in lengths)
+    place = box.in_middle(Fraction(width), Fraction(height), raised, field.free.exact())
+    return Rect(_at_pixel(place.left), _at_pixel(place.top), width, height)
 
 
 def exact_fit(room: Room, aspect: int, preset: str | None, panels: str | None) -> ExactRect:
     """Give the exact edges of a plain picture that is not raised; `fit` gives its pixels."""
     field = field_of(room, preset, panels)
-    at = _divisible(field.lengths, aspect, None)
-    width, height = (Fraction(length, at.pixel) for length in _plain(aspect, at))
-    width, height = min(width, Fraction(field.free.width)), min(height, Fraction(field.free.height))
-    left = (field.exact.left + field.exact.right - width) / 2
-    top = (field.exact.top + field.exact.bottom - height) / 2
-    left = max(Fraction(field.free.left), min(left, field.free.right - width))
-    top = max(Fraction(field.free.top), min(top, field.free.bottom - height))
-    return ExactRect(left, top, left + width, top + height)
+    width, height = _exact_size(None, aspect, field)
+    return field.exact.in_middle(width, height, Fraction(), field.free.exact())
 
 
 def _at_pixel(place: Fraction) -> int:
@@ -248,20 +239,19 @@ def can_show(room: Room, picture: str, aspect: int, preset: str | None, panels: 
     return not _grows(width, target_width(shape, aspect, at))
 
 
-def _size(room: Room, picture: str, aspect: int, field: Field) -> tuple[int, int]:
+def _exact_size(
+    shape: Stretch | Crop | None, aspect: int, field: Field
+) -> tuple[Fraction, Fraction]:
     """Give a picture's size in pixels; an enlarged one counts only if it is larger than plain."""
-    shape = room.pictures.get(picture)
-    if isinstance(shape, RoomBelow):
-        return _above_lines(shape, aspect, field)
     at = _divisible(field.lengths, aspect, shape)
     width, height = _plain(aspect, at)
     if shape is not None:
         larger = enlarged_size(shape, aspect, at)
         width, height = larger if _grows(width, larger[0]) else (width, height)
-    free = field.free  # Panels are kept clear to whole pixels, which may cost one more.
+    # Panels are kept clear to whole pixels, which may cost one more.
     return (
-        max(1, min(free.width, (width + at.pixel // WHISKER) // at.pixel)),
-        max(1, min(free.height, (height + at.pixel // WHISKER) // at.pixel)),
+        min(Fraction(width, at.pixel), Fraction(field.free.width)),
+        min(Fraction(height, at.pixel), Fraction(field.free.height)),
     )
 
 
@@ -298,16 +288,14 @@ def _plain(aspect: int, at: Lengths) -> tuple[int, int]:
     return min(width, across), min(height, down)
 
 
-def _above_lines(shape: RoomBelow, aspect: int, field: Field) -> tuple[int, int]:
-    """Give the size of the largest picture that fits the window with the room below it."""
-    inside, exact = field.window, field.exact
-    highest = exact.height * SCALE / (SCALE + shape.room_below)
-    highest = min(highest, exact.width * SCALE / aspect)
-    rows = min(inside.height, int(highest), (inside.width + 1) * SCALE // aspect)
-    while rows > 1 and rows + _below(shape, rows) > inside.height:
-        rows -= 1  # Rounding of the window and of the room below costs a row or two.
-    width = min(int(highest * aspect / SCALE), inside.width, (rows + 1) * aspect // SCALE)
-    return max(1, width), max(1, rows)
+def _above_lines(shape: RoomBelow, aspect: int, inside: Rect) -> tuple[int, int]:
+    """Give the size of the largest picture that fits the window with the room below it.
+
+    What is kept below is counted in the window's whole rows, and so is the picture.
+    """
+    highest = Fraction(inside.height * SCALE, SCALE + shape.room_below)
+    highest = min(highest, Fraction(inside.width * SCALE, aspect))
+    return max(1, int(highest * aspect / SCALE)), max(1, int(highest))
 
 
 def _below(shape: RoomBelow, height: int) -> int:

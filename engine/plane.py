@@ -38,6 +38,19 @@ class ExactRect(NamedTuple):
         """The height; 0 where the edges cross."""
         return max(Fraction(), self.bottom - self.top)
 
+    def in_middle(
+        self, width: Fraction, height: Fraction, raised: Fraction, free: ExactRect
+    ) -> ExactRect:
+        """Put a size in the middle of it, raised by so much, as far as the free part allows.
+
+        It is no larger than the free part.
+        """
+        left = (self.left + self.right - width) / 2
+        top = (self.top + self.bottom - height) / 2 - raised
+        left = max(free.left, min(left, free.right - width))
+        top = max(free.top, min(top, free.bottom - height))
+        return ExactRect(left, top, left + width, top + height)
+
     @classmethod
     def common(cls, boxes: Sequence[ExactRect]) -> ExactRect:
         """Give the part that is in all of them; its edges cross if there is none."""

@@ -21,7 +21,7 @@ from engine.optics import (
     window,
 )
 from engine.room import Crop, Room, RoomBelow, Stretch
-from tests.engine.planned import CROPPED, GENTLE, RATIOS, room, rooms, screen
+from tests.engine.planned import CROPPED, GENTLE, RATIOS, corners, room, rooms, screen
 
 LIFTS = st.integers(0, 5_000)
 PICTURES = st.sampled_from(["plain", "whole", "stretched", "cropped", "lines"])
@@ -183,7 +183,7 @@ def test_a_named_picture_stays_within_its_limits(
         if isinstance(shape, RoomBelow) or rect[2:] == plain[2:]:
             continue
         exact = optics.field_of(place, preset, panels).exact
-        width = (rect.width - Fraction(1, optics.WHISKER)) * 10_000
+        width = (rect.width - optics.WHISKER) * 10_000
         assert width / (exact.height * aspect) <= limit_of(shape)
 
 
@@ -207,7 +207,7 @@ def test_a_picture_for_lines_is_undistorted_and_has_its_room_below_it_on_the_scr
     assert rect.height <= 1 or abs(rect.height * aspect - rect.width * 10_000) <= max(
         10_000, aspect
     )
-    larger = rect.height + 2
+    larger = rect.height + 1
     assert larger * aspect > inside.width * 10_000 or larger * (1 + share) > inside.height
     centred = inside.top + (inside.height - rect.height) // 2
     assert rect.top == centred or rect.bottom + rect.height * share > inside.bottom - 1
@@ -220,6 +220,19 @@ def test_lines_and_heads_of_a_scope_film_are_both_seen() -> None:
     rect = fit(place, "lines", 0, 23_900, "broad", "open")
     assert (inside.height, rect.height, inside.bottom - rect.bottom) == (1_706, 1_536, 169)
     assert rect.top - inside.top == 1
+
+
+def test_a_picture_for_lines_fills_a_window_whose_corners_lie_between_pixels() -> None:
+    """By hand: the box round 169.90 to 1990.10 has 1822 rows; of 1803.8 for the picture, 1803."""
+    off = corners((-0.01, 169.90), (4_096.01, 169.90), (4_096.01, 1_990.10), (-0.01, 1_990.10))
+    place = room(
+        screen(aspect=22_503),
+        fits={"one": 22_503},
+        measured={"one": off},
+        pictures={"lines": RoomBelow(101)},
+    )
+    rect = fit(place, "lines", 0, 10_000, "one", "open")
+    assert rect == Rect(1_146, 169, 1_803, 1_803)
 
 
 def limit_of(shape: Stretch | Crop) -> Fraction:
