@@ -7,13 +7,14 @@ from typing import Final, NamedTuple
 from engine.settle.shapes import FINE, BarReading, Outline, Steps, lies_within, same_outline
 
 LINES_KNOWN: Final = 120_000
-"""Lettering in both bars is forgotten when none is seen for this long, ms."""
+"""Lettering in both bars is no longer waited for when none is seen for this long, ms; how deep it
+was stays known."""
 LONGEST_SLIP: Final = 7_000
 """What has stood at a stretch for longer than this was no slip, and no lettering, ms."""
 MOST_SLIPS: Final = 4
-"""So many shapes are remembered that were slips; the one that was seen last is the first."""
+"""At most so many shapes are known as slips; the one that was taken back last is the first."""
 SLIPS_KNOWN: Final = 120_000
-"""A slip is forgotten when it does not come again for this long, ms."""
+"""A slip counts as none when it has not come again for this long, ms."""
 BRIEF: Final = 7_000
 """A shape that stood no longer than this before the one before it came back was a mistake, ms."""
 BRIEF_AGAIN: Final = 5_500
@@ -21,17 +22,16 @@ BRIEF_AGAIN: Final = 5_500
 SLOWEST: Final = 1_500
 """A reading that stands for longer than this says nothing of how often its detector reads, ms."""
 MOST_LINES: Final = 3
-"""So many depths of lettering are remembered."""
+"""At most so many depths of lettering are known, the last one first."""
 MOST_REAL: Final = 3
-"""So many shapes are remembered that have stood."""
-
+"""At most so many shapes are known that have stood, the last one first."""
 
 COARSEST: Final = 16
 """No detector counts in larger steps, in lines or columns."""
 FINEST: Final = 2
 """Steps that every detector may have are not looked for."""
 SURE: Final = 3
-"""Once so many counts were multiples of a step, no accident is thought of any more."""
+"""Once so many different counts were multiples of a step, no accident is thought of any more."""
 
 
 class CountedSteps(NamedTuple):

@@ -3,9 +3,11 @@
 After each travel the picture stands a little elsewhere. Four things cause that, and measurements
 at a handful of counts have to tell them apart:
 
-    creep(n + 1) = creep(n) + quickening          creep is steady, or quickens, or slows down
-    level(n + 1) = level(n) + creep(n) + walk     walk is chance that stays
+    creep(n + 1) = creep(n) + quickening      creep is steady, or quickens, or slows down
+    level(n + 1) = level(n) + creep(n) + quickening / 2 + walk     walk is chance that stays
     seen(n)      = level(n) + scatter + error     scatter is chance that the next travel undoes
+
+Creep changes while the lens travels, so in t travels the level gains t^2 / 2 times the quickening.
 
 For given sizes of walk and scatter, and for what creep and quickening may be, a Kalman filter gives
 level and creep. Nobody knows these sizes, so the filter runs over a grid of them, and each grid

@@ -49,7 +49,7 @@ def swing(ways: Sequence[WayRead], read_at: Sequence[int]) -> Swing | None:
         return None
     turned = 2 * pi * np.array([at - read_at[0] for at in read_at]) / YEAR
     shapes = np.stack([np.cos(turned), np.sin(turned)])
-    found = [_fitted(way, shapes) for way in ways]
+    found = [fit_swing(way, shapes) for way in ways]
     gains = np.array([sum(np.logaddexp(0.0, one.gain) for one in found)])
     gain = float(in_some(gains, len(ways))[0]) + log(BEFOREHAND)
     if gain < log(SURE):
@@ -61,12 +61,16 @@ def swing(ways: Sequence[WayRead], read_at: Sequence[int]) -> Swing | None:
     )
 
 
-class _Fitted(NamedTuple):
+class SwingFit(NamedTuple):
+    """How well a swing of unknown size and phase fits what was read in one way."""
+
     gain: float
+    """How much likelier it makes the readings, as a logarithm."""
     sizes: Figures
+    """How far it goes with each of the two shapes, in units."""
 
 
-def _fitted(way: WayRead, shapes: Figures) -> _Fitted:
+def fit_swing(way: WayRead, shapes: Figures) -> SwingFit:
     """Say how much likelier a swing makes the readings of one way, and how large it is."""
     grid = grid_of(way.sessions)
     track, likely = begun(grid, 3, way.doubt)
@@ -96,7 +100,7 @@ def _fitted(way: WayRead, shapes: Figures) -> _Fitted:
         sizes.append(most)
     weight = np.concatenate(each)
     total = log_sum(weight)
-    return _Fitted(
+    return SwingFit(
         float(total - log(len(SWINGS)) - plain),
         np.exp(weight - total) @ np.concatenate(sizes),
     )

@@ -64,39 +64,46 @@ def house(tmp_path: Path, broker: Mosquitto) -> Iterator[House]:
         yield one
 
 
+@pytest.fixture
+def listener(broker: Mosquitto, house: House) -> Iterator[Listener]:
+    """Hear a room that has begun a film; its first order has come."""
+    assert house.room.lives()
+    with Listener(broker.port, f"roomcue/{NAME}/out/#") as one:
+        publish_all(broker.port, LIT)
+        one.wait_for(lambda message: message.subtopic == "order", "an order")
+        yield one
+
+
 def test_with_a_restored_journal_no_id_comes_again_and_nothing_is_believed(
-    broker: Mosquitto, house: House
+    broker: Mosquitto, house: House, listener: Listener
 ) -> None:
     """Panels that were open back then may be fitted now: they count as unknown, until told."""
-    with Listener(broker.port, f"roomcue/{NAME}/out/#") as listener:
-        publish_all(broker.port, LIT)
-        listener.wait_for(lambda one: one.subtopic == "order", "an order")
-        backup = house.copied("backup")
-        publish_all(broker.port, [(f"{IN}/source", '{"source":"console"}')])
-        publish_all(broker.port, [(f"{IN}/panels", '{"panels":"sides"}')])
-        fitted = listener.wait_for(
-            lambda one: one.subtopic == "standing" and one.data["panels"] == "sides", "fitted"
-        )
-        assert house.room.stop() == 0
-        said = len(listener.messages)
-        ids = {one.data["id"] for one in listener.of("order") if "id" in one.data}
-        assert max(ids) == fitted.data["last_id"]
-        shutil.rmtree(house.journals)
-        shutil.copytree(backup, house.journals)
-        house.room.start()
-        until(lambda: "it is an older copy" in house.room.said(), "it is noticed")
+    backup = house.copied("backup")
+    publish_all(broker.port, [(f"{IN}/source", '{"source":"console"}')])
+    publish_all(broker.port, [(f"{IN}/panels", '{"panels":"sides"}')])
+    fitted = listener.wait_for(
+        lambda one: one.subtopic == "standing" and one.data["panels"] == "sides", "fitted"
+    )
+    assert house.room.stop() == 0
+    said = len(listener.messages)
+    ids = {one.data["id"] for one in listener.of("order") if "id" in one.data}
+    assert max(ids) == fitted.data["last_id"]
+    shutil.rmtree(house.journals)
+    shutil.copytree(backup, house.journals)
+    house.room.start()
+    until(lambda: "it is an older copy" in house.room.said(), "it is noticed")
 
-        def later(subtopic: str) -> list[dict[str, Any]]:
-            return [one.data for one in listener.messages[said:] if one.subtopic == subtopic]
+    def later(subtopic: str) -> list[dict[str, Any]]:
+        return [one.data for one in listener.messages[said:] if one.subtopic == subtopic]
 
-        until(lambda: later("ask") and later("standing"), "the hub is asked")
-        assert {one["panels"] for one in later("standing")} == {None}
-        publish_all(broker.port, [*LIT[:1], *LIT[2:]])
-        until(lambda: any("id" in one for one in later("order")), "an order of the new ids")
-        again = {one["id"] for one in later("order") if "id" in one}
-        assert ids.isdisjoint(again)
-        assert min(again) > max(ids)
-        assert house.room.stop() == 0
+    until(lambda: later("ask") and later("standing"), "the hub is asked")
+    assert {one["panels"] for one in later("standing")} == {None}
+    publish_all(broker.port, [*LIT[:1], *LIT[2:]])
+    until(lambda: any("id" in one for one in later("order")), "an order of the new ids")
+    again = {one["id"] for one in later("order") if "id" in one}
+    assert ids.isdisjoint(again)
+    assert min(again) > max(ids)
+    assert house.room.stop() == 0
     house.room.start()  # it is the journal's own session now
     assert house.room.said().splitlines()[-1].endswith("session=True")
     assert house.room.said().count("it is an older copy") == 1
@@ -104,20 +111,17 @@ def test_with_a_restored_journal_no_id_comes_again_and_nothing_is_believed(
 
 
 def test_of_two_that_go_on_with_copies_of_one_journal_the_later_one_keeps_the_room(
-    broker: Mosquitto, house: House
+    broker: Mosquitto, house: House, listener: Listener
 ) -> None:
     """Both come under one client id and would send each other away for ever."""
-    with Listener(broker.port, f"roomcue/{NAME}/out/#") as listener:
-        publish_all(broker.port, LIT)
-        listener.wait_for(lambda one: one.subtopic == "order", "an order")
-        other = house.copied("other")
-        with house.roomcue(other) as second:
-            until(lambda: "room is left to another roomcue" in house.room.said(), "one leaves")
-            assert house.room.ended() != 0
-            assert second.lives()
-            publish_all(broker.port, [(f"{IN}/source", '{"source":"console"}')])
-            listener.wait_for(
-                lambda one: one.subtopic == "standing" and one.data["source"] == "console",
-                "the other one hears",
-            )
-            assert second.stop() == 0
+    other = house.copied("other")
+    with house.roomcue(other) as second:
+        until(lambda: "room is left to another roomcue" in house.room.said(), "one leaves")
+        assert house.room.ended() != 0
+        assert second.lives()
+        publish_all(broker.port, [(f"{IN}/source", '{"source":"console"}')])
+        listener.wait_for(
+            lambda one: one.subtopic == "standing" and one.data["source"] == "console",
+            "the other one hears",
+        )
+        assert second.stop() == 0
