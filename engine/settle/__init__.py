@@ -17,12 +17,15 @@ draws these conclusions:
   lettering stands if lettering of this depth was seen before, or of twice or half as many lines,
   or if nobody standardised the shape.
   The latter waits as well within bars that have only just appeared: titles stand at a beginning.
-  A standard shape waits a little there, and where the settled shape is new. What comes in between,
-  nearer to the settled shape, is the picture in whose bars the rest is lettering; once it is there
-  again and the lettering gone, it is believed at once. What stood for longer than any lettering
-  does was none, and is not looked for as such. What came into one bar
-  before it came into the other, as deep, is lettering: a picture's edges move at one moment.
-  Lettering in the bars of a wider shape that was seen plainly says nothing against that.
+  A standard shape waits a little there, and where the settled shape is new, and in the bars of an
+  evening's first shape as long as titles stand. What comes in between, nearer to the settled shape,
+  is the picture in whose bars the rest is lettering; once it is there again and the lettering gone,
+  it is believed at once. What stood for longer than any lettering does was none, and is not looked
+  for as such. What came into one bar before it came into the other, as deep, is lettering: a
+  picture's edges move at one moment. Lettering in the bars of a wider shape that was seen plainly
+  says nothing against that.
+- A detector errs by a line or two, and so meets by accident a standard shape that lettering ends
+  next to. What stands in the bars is a standard shape only if all readings of it together are.
 - What is within 2 % of the settled shape is that shape. Only one that nobody standardised gives way
   to a standard one within that: 1.85 and 1.90 are both like 1.88.
 - Unequal bars are believed late. They show a bar that lettering eats into, if the larger of the
@@ -30,8 +33,8 @@ draws these conclusions:
   picture, if the smaller one is the bar of a standard shape and stands still in a moving scene,
   and if light has been seen where the settled shape has bars.
 - No picture is narrower than a square, but 16:9 and 4:3 turned upright.
-- Bars on all four sides are a window, unless it is small, or of no standard ratio: that may be a
-  block of lettering on black, and waits for longer than a title card stands.
+- Bars on all four sides are a window, unless it is small, or of no standard ratio, or came out of
+  black: that may be a block of lettering, and waits for longer than a title card stands.
 - A detector may count in coarse steps, which all its counts are multiples of. Bars are then of any
   standard shape that they may have been before they were counted, and so is one bar beside a mark.
   What stood in a bar before a dark shot and stands there again, as deep, is a mark.
@@ -41,14 +44,15 @@ draws these conclusions:
   half as long again as its dwell, is settled in the dark.
 
 A shape that may replace the settled one is a *rival*. One rival is weighed at a time, and the
-strongest other one is kept aside. Time in which one of them is seen counts against the other, and
-time in which the settled shape is seen counts against both. A shape that was read for a while until
-the settled one was back is a *slip*, and so is the settled shape where it was read between readings
-of a wider one that then won. How long it stood tells how long it may stand again, at any detector's
-rate: it is believed once it stands four times as long. One reading proves nothing: where readings
-come slowly, a taller shape waits for the second one. A shape that has stood for longer than any
-slip is *real*, and is believed sooner when it comes back. So is the shape before the settled one,
-if it was left not long ago.
+strongest other one that was seen since the settled shape was is kept aside. Time in which one of
+them is seen counts against the other, and time in which the settled shape is seen counts against
+both. A shape that was read for a while until the settled one was back is a *slip*, and so is the
+settled shape where it was read between readings of a wider one that then won. How long it stood
+tells how long it may stand again, at any detector's rate: it is believed once it stands four times
+as long. One reading proves nothing: where readings come slowly, a shape that would be believed
+sooner waits for the second one. A shape that has stood for longer than any slip is *real*, and is
+believed sooner when it comes back. So is the shape before the settled one, if it was left not long
+ago.
 
 A reading holds until another one comes. The state therefore carries a deadline, the instant at
 which the rival wins if nothing more is read, and the same reading taken twice counts once.

@@ -12,6 +12,7 @@ from engine.settle.sightings import (
     AMBIGUOUS,
     BACK,
     BEYOND,
+    CARD,
     CORNER,
     DARK,
     EATEN,
@@ -19,7 +20,6 @@ from engine.settle.sightings import (
     FAR,
     OFFSET,
     PART,
-    SMALL,
     WHOLE,
     WITHIN,
     Evidence,
@@ -50,11 +50,11 @@ YOUNG: Final = 30_000
 """Lettering is expected in the bars of a shape until it has stood for so long without any, ms."""
 NEW: Final = 5_000
 """A shape is new until it has been settled for so long, ms."""
-UNREAD: Final = 2_000
-"""For so long a standard shape is seen where lettering is known, but none of its depth, ms."""
+TITLED: Final = 10_000
+"""Titles are expected in the bars of the first shape until it has been settled for so long, ms."""
 UNSURE: Final = 3_000
-"""For so long one is seen that came into one bar first, or that was never seen before where the
-settled shape is new, ms."""
+"""For so long a standard shape is seen where lettering is known, but none of its depth, and one
+that was never seen before where the settled shape is new, ms."""
 DUE: Final = 16
 """For this part of the time between two readings the next one is waited for, if it is due."""
 CONTESTED: Final = 3
@@ -126,15 +126,13 @@ def _rest(contest: Contest, rival: Rival, need: int, *, wider: bool) -> int:
     """Say for how long nothing may yet speak against a rival, ms."""
     shape, learnt = rival.shape, contest.learnt
     slip = slipped(learnt, shape, contest.now)
-    due = learnt.period // DUE if slip else 0
+    due = learnt.period // DUE
     if wider and shape.standard and not shape.window:
-        dwell = contest.dwell.wider
-        quick = _is_former(contest, shape) and (not slip or _is_slip(contest))
-        return (dwell // 4 if quick else dwell) + due - rival.span
+        return _time_unopposed(contest, shape, slip, due) - rival.span
     if wider:
         written = not shape.standard and _is_beneath(contest, rival) and _lines_likely(contest)
         return need + LINES_LAST - rival.run if written else 0
-    hasty = _time_unread(contest, rival, slip) - rival.run
+    hasty = _time_unread(contest, rival) - rival.run
     if not _may_be_lines(contest, shape):
         rest = min(SLIPS_LAST * slip, LONGEST_SLIP) + due
         return max(hasty, min(rest - rival.run, 2 * rest - rival.proof))
@@ -143,6 +141,17 @@ def _rest(contest: Contest, rival: Rival, need: int, *, wider: bool) -> int:
     if shape.standard and not _lines_known(contest):
         return max(hasty, SLIPS_LAST * slip - rival.run)
     return _rest_of_lines(contest, rival, need, slip)
+
+
+def _time_unopposed(contest: Contest, shape: Outline, slip: int, due: int) -> int:
+    """Say for how long nothing speaks against a wider standard shape, ms.
+
+    `slip` is for how long it stood where it was one, and the next reading is waited for `due` ms.
+    """
+    dwell = contest.dwell.wider
+    if _is_former(contest, shape) and (not slip or _is_slip(contest)):
+        return max(dwell // 4, contest.learnt.period + due)
+    return dwell + due if slip else dwell
 
 
 def _rest_of_lines(contest: Contest, rival: Rival, need: int, slip: int) -> int:
@@ -157,30 +166,24 @@ def _rest_of_lines(contest: Contest, rival: Rival, need: int, slip: int) -> int:
         return need + LINES_LAST - rival.run
     if slip or (home is not None and is_written(learnt, home, shape)):
         return need + LINES_LAST - contest.away
-    return need + (UNSURE if _came_singly(contest) else UNREAD) - contest.away
+    return need + UNSURE - contest.away
 
 
-def _time_unread(contest: Contest, rival: Rival, slip: int) -> int:
+def _time_unread(contest: Contest, rival: Rival) -> int:
     """Say for how long a shape is seen at first, ms: until a second reading has shown it too.
 
-    `slip` is for how long it stood where it was one, ms.
-    """
-    if _is_hasty(contest, rival):
-        return UNSURE
-    if has_stood(contest.learnt, rival.shape) and not slip:
-        return 0
-    return contest.learnt.period + contest.learnt.period // DUE
-
-
-def _is_hasty(contest: Contest, rival: Rival) -> bool:
-    """Tell whether a shape never seen before replaces one that was not seen before either.
-
-    Titles stand at a beginning, and a detector that slips is not known for one yet.
+    One that replaces a shape that is new, neither ever seen before, waits longer: titles stand at a
+    beginning, and a detector that slips is not known for one yet.
     """
     home, learnt = contest.home, contest.learnt
-    if home is None or contest.now - rival.run - learnt.moved >= NEW:
-        return False
-    return not has_stood(learnt, home) and not has_stood(learnt, rival.shape)
+    if home is not None and not (has_stood(learnt, home) or has_stood(learnt, rival.shape)):
+        age = contest.now - rival.run - learnt.moved
+        first = learnt.former is None
+        if first and age < TITLED and _may_be_lines(contest, rival.shape):
+            return contest.dwell.taller + LINES_LAST
+        if age < NEW:
+            return UNSURE
+    return learnt.period + learnt.period // DUE
 
 
 def _is_slip(contest: Contest) -> bool:
@@ -243,7 +246,7 @@ def _is_back(contest: Contest, shape: Outline) -> bool:
 def _need(contest: Contest, rival: Rival, *, wider: bool) -> int:
     """Say for how long a rival must be seen plainly, ms."""
     shape, dwell = rival.shape, contest.dwell
-    if shape.window and (rival.signs & SMALL or not shape.standard):
+    if shape.window and (rival.signs & CARD or not shape.standard):
         return SMALL_WINDOW
     if wider and shape.window:
         return dwell.wider

@@ -26,6 +26,8 @@ from engine.settle.rivals import (
     credited,
     is_written_in,
     new_rival,
+    on_average,
+    outline_seen,
     seen_again,
     speaks_for,
 )
@@ -34,7 +36,6 @@ from engine.settle.shapes import (
     Outline,
     RasterKey,
     RasterScale,
-    Steps,
     alike,
     centred,
     eats_both_bars,
@@ -44,13 +45,13 @@ from engine.settle.shapes import (
     has_bars,
     is_nearer,
     lies_within,
-    outline_of,
     scale_of,
     standard_near,
 )
 from engine.settle.sightings import (
     AMBIGUOUS,
     CALM,
+    CARD,
     CORNER,
     EATEN,
     EDGED,
@@ -220,7 +221,8 @@ def _judged(
         heard = heard._replace(learnt=counts_noted(heard.learnt, reading))
     shape = None if rival is None else rival.shape
     if shape and shape.standard and not (shape.off_v or shape.off_h) and fits(shape, seen):
-        return _contested(dwell, heard, Sighting(WHOLE, shape.ratio))
+        lines = seen.top + seen.bottom
+        return _contested(dwell, heard, Sighting(WHOLE, shape.ratio, bars_v=lines))
     scale = scale_of(*reading[4:], heard.learnt.steps)
     rival_ratio = shape.ratio if shape else 0
     sighting = look_at(aspect, home, rival_ratio, seen, scale)
@@ -233,6 +235,8 @@ def _judged(
     ):
         return heard._replace(evidence=CALM)
     if WHOLE <= sighting.evidence <= OFFSET:
+        if before.reading is None and before.evidence == CALM:  # It came out of black.
+            sighting = sighting._replace(signs=sighting.signs | CARD)
         return _contested(dwell, heard, sighting)
     if sighting.evidence == NO_EVIDENCE and rival is None:
         return heard
@@ -352,11 +356,12 @@ def _contested(dwell: DwellTimes, heard: Settling, sighting: Sighting) -> Settli
     if rival is not None and not speaks_for(sighting, rival, raster):
         rival, aside = changed(rival, aside, sighting, raster, now - away)
     if rival is None:
-        rival = new_rival(_outline_seen(sighting, raster, heard.learnt.steps), sighting, now)
+        rival = new_rival(outline_seen(sighting, raster, heard.learnt.steps), sighting, now)
     else:
         rival = seen_again(rival, aspect, sighting, now)
         if sighting.standard and not rival.shape.standard and evidence == WHOLE:
-            rival = rival._replace(shape=_outline_seen(sighting, raster, heard.learnt.steps))
+            rival = rival._replace(shape=outline_seen(sighting, raster, heard.learnt.steps))
+        rival = on_average(rival, heard.home, raster, heard.learnt.steps)
     contest = Contest(dwell, aspect, heard.home, heard.learnt, aside, away, heard.both, now)
     wait = time_to_win(contest, rival, evidence)
     if wait is not None and wait <= 0:
@@ -388,7 +393,7 @@ def _uncontested(
     """
     evidence, rival = sighting.evidence, heard.rival
     if evidence == SETTLED:
-        home = _outline_seen(sighting, heard.raster, heard.learnt.steps)
+        home = outline_seen(sighting, heard.raster, heard.learnt.steps)
         return heard._replace(home=home, left=None, rival=None, aside=None, both=None)
     if evidence > SETTLED:
         deadline = None
@@ -404,16 +409,6 @@ def _uncontested(
     wait = time_to_win_in_the_dark(dwell, heard.aspect, rival)
     deadline = None if wait is None else heard.since + max(1, wait)
     return heard._replace(deadline=deadline, evidence=CALM)
-
-
-def _outline_seen(sighting: Sighting, raster: RasterKey | None, steps: Steps) -> Outline:
-    """Work out where the bars of the shape seen are read."""
-    scale = None if raster is None else scale_of(*raster, steps)
-    ratio, bars_v, bars_h = sighting.ratio, sighting.bars_v, sighting.bars_h
-    outline = outline_of(ratio, bars_v, bars_h, scale, standard=sighting.standard)
-    if not (sighting.off_v or sighting.off_h):
-        return outline
-    return outline._replace(off_v=sighting.off_v, off_h=sighting.off_h)
 
 
 def _won(settling: Settling, rival: Rival, evidence: Evidence, now: int) -> Settling:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from typing import Final, NamedTuple
 
+from engine.aspect import SCALE
 from engine.settle.shapes import (
     BarReading,
     Outline,
     RasterKey,
+    Steps,
     eats_both_bars,
     lies_within,
+    outline_of,
     same_outline,
     same_place,
     scale_of,
@@ -81,11 +84,28 @@ class Rival(NamedTuple):
     """The longest for which the settled shape was read meanwhile."""
     home: int = 0
     """For how long it has been read since the rival was; darkness is none of it."""
+    times: int = 0
+    """How many readings have shown it whole since the settled shape was seen."""
+    lines: int = 0
+    """The lines of its bars above and below, added up over them."""
+
+
+def outline_seen(sighting: Sighting, raster: RasterKey | None, steps: Steps) -> Outline:
+    """Work out where the bars of the shape seen are read."""
+    scale = None if raster is None else scale_of(*raster, steps)
+    ratio, bars_v, bars_h = sighting.ratio, sighting.bars_v, sighting.bars_h
+    outline = outline_of(ratio, bars_v, bars_h, scale, standard=sighting.standard)
+    if not (sighting.off_v or sighting.off_h):
+        return outline
+    return outline._replace(off_v=sighting.off_v, off_h=sighting.off_h)
 
 
 def new_rival(shape: Outline, sighting: Sighting, now: int) -> Rival:
     """Begin to weigh a shape."""
-    return Rival(shape, 0, 0, 0, now, sighting.loose, 0, sighting.signs)
+    rival = Rival(shape, 0, 0, 0, now, sighting.loose, 0, sighting.signs)
+    if sighting.evidence != WHOLE:
+        return rival
+    return rival._replace(times=1, lines=sighting.bars_v)
 
 
 def credited(rival: Rival, evidence: Evidence, spent: int, now: int) -> Rival:
@@ -102,6 +122,8 @@ def credited(rival: Rival, evidence: Evidence, spent: int, now: int) -> Rival:
             stood=max(rival.stood, rival.run),
             back=max(rival.back, home),
             home=home,
+            times=0,
+            lines=0,
         )
     run, home = rival.run, rival.home
     if evidence != CALM:
@@ -125,6 +147,8 @@ def credited(rival: Rival, evidence: Evidence, spent: int, now: int) -> Rival:
         rival.stood,
         rival.back,
         home,
+        rival.times,
+        rival.lines,
     )
 
 
@@ -147,6 +171,7 @@ def seen_again(rival: Rival, aspect: int | None, sighting: Sighting, now: int) -
             weak = moves = 0
     if evidence == EATEN:
         signs &= ~CORNERED
+    whole = evidence == WHOLE
     loose = rival.loose
     if sighting.jump:
         moved = abs(sighting.loose - loose) >= sighting.jump
@@ -166,7 +191,30 @@ def seen_again(rival: Rival, aspect: int | None, sighting: Sighting, now: int) -
         rival.run,
         rival.stood,
         rival.back,
+        0,
+        rival.times + whole,
+        rival.lines + whole * sighting.bars_v,
     )
+
+
+def on_average(rival: Rival, home: Outline | None, raster: RasterKey | None, steps: Steps) -> Rival:
+    """Give a rival as nobody's standard shape if all its readings together say so.
+
+    One reading among many is near a standard shape by accident, where a detector errs. It counts
+    too few lines rather than too many, so what leaves more of the bars of `home` than the standard
+    shape has is lettering next to it.
+    """
+    shape, times = rival.shape, rival.times
+    if times <= 1 or not shape.standard or raster is None or home is None:
+        return rival
+    if shape.window or home.window or not lies_within(home, shape):
+        return rival
+    scale = scale_of(*raster, steps)
+    rows = scale.rows * times - rival.lines
+    ratio = scale.columns * times * scale.numerator // (rows * scale.denominator)
+    if (ratio - shape.ratio) * SCALE <= scale.slack * shape.ratio:
+        return rival
+    return rival._replace(shape=shape._replace(standard=False))
 
 
 def _back_in_its_place(rival: Rival, sighting: Sighting, now: int) -> Rival:
@@ -225,6 +273,6 @@ def changed(
         rival, aside = aside, None
         if rival.seen > left and lies_within(rival.shape, held.shape):
             rival = rival._replace(signs=rival.signs | BACK)
-    if aside is None or held.proof + held.weak >= aside.proof + aside.weak:
-        aside = held._replace(run=0, stood=max(held.run, held.stood))
+    if aside is None or aside.seen <= left or held.proof + held.weak >= aside.proof + aside.weak:
+        aside = held._replace(run=0, stood=max(held.run, held.stood), times=0, lines=0)
     return rival, aside

@@ -62,8 +62,8 @@ CORNERED: Final = 16
 """Sign: when last seen unequal, the bars were a `CORNER`."""
 FAR: Final = 32
 """Sign: the picture lies far off the middle, as darkness at one edge would have it as well."""
-SMALL: Final = 64
-"""Sign: it is a window so small that it may be lettering on black."""
+CARD: Final = 64
+"""Sign: if it is a window it may be lettering on black, for it is small or came out of black."""
 EDGED: Final = 128
 """Sign: it reaches the edge of the raster on all sides but one."""
 BACK: Final = 256
@@ -134,7 +134,7 @@ def _even(aspect: int | None, reading: BarReading, scale: RasterScale) -> Sighti
             return NOTHING_SEEN
     if window and is_too_small(bars_v, bars_h, scale):
         return NOTHING_SEEN
-    signs = SMALL if _is_small(columns, rows, scale) else 0
+    signs = CARD if _is_small(columns, rows, scale) else 0
     known = bool(standard)
     if taller and bars_v > scale.even_v and scale.slack > scale.fine_slack:
         known = bool(standard_near(measured, scale.fine_slack))  # It may be lettering.

@@ -18,6 +18,7 @@ from engine.settle.sightings import (
     AMBIGUOUS,
     BACK,
     BEYOND,
+    CARD,
     CORNER,
     DARK,
     EATEN,
@@ -26,7 +27,6 @@ from engine.settle.sightings import (
     GLIMPSE,
     OFFSET,
     PART,
-    SMALL,
     WHOLE,
     WITHIN,
     Evidence,
@@ -141,10 +141,10 @@ def test_a_wider_window_is_seen_plainly_for_the_whole_dwell_and_for_no_longer() 
 def test_a_taller_window_waits_a_little_longer_and_one_that_may_be_lettering_much_longer() -> None:
     window = outline(NARROW, shrink=80)
     assert wait(window, TALL) == 900
-    assert wait(window, TALL, signs=SMALL) == 12_000
+    assert wait(window, TALL, signs=CARD) == 12_000
     assert wait(outline(14_600, shrink=80), TALL) == 12_000
-    assert wait(outline(22_000, shrink=80), TALL, signs=SMALL) == 12_000
-    assert wait(NARROW, TALL, signs=SMALL) == DWELL.taller
+    assert wait(outline(22_000, shrink=80), TALL, signs=CARD) == 12_000
+    assert wait(NARROW, TALL, signs=CARD) == DWELL.taller
 
 
 def test_a_first_shape_waits_three_times_as_long_while_another_one_is_seen_as_well() -> None:
@@ -212,10 +212,16 @@ def test_where_readings_come_slowly_a_taller_shape_waits_for_the_second_one() ->
     assert wait(NARROW, TALL, Learnt(period=1_000)) == twice
     assert wait(NARROW, TALL, Learnt(period=1_000), run=400, proof=400) == twice - 400
     assert wait(NARROW, TALL, Learnt(period=400)) == DWELL.taller
-    assert wait(NARROW, TALL, Learnt(period=1_000, real=(NARROW,))) == DWELL.taller
+    assert wait(NARROW, TALL, Learnt(period=1_000, real=(NARROW,))) == twice
     assert wait(NARROW, TALL, misread(NARROW, 100, period=1_000, real=(NARROW,))) == twice
     assert wait(TALL, SCOPE, Learnt(period=1_000)) == twice
     assert wait(SCOPE, TALL, Learnt(period=1_000)) == DWELL.wider
+
+
+def test_a_wider_shape_that_is_back_soon_waits_for_the_second_one_as_well() -> None:
+    back = Learnt(former=outline(SCOPE), moved=NOW, period=1_000)
+    assert wait(SCOPE, TALL, back) == 1_062
+    assert wait(SCOPE, TALL, back._replace(period=500)) == DWELL.wider // 4
 
 
 def test_a_wider_shape_that_was_seen_plainly_need_not_be_light_again() -> None:
@@ -264,8 +270,8 @@ def test_what_came_into_one_bar_first_waits_as_where_lettering_is_known() -> Non
 
 def test_a_standard_shape_within_lettered_bars_waits_until_the_settled_one_is_long_away() -> None:
     assert wait(TALL, SCOPE) == DWELL.taller
-    assert wait(TALL, SCOPE, lettered()) == DWELL.taller + 2_000
-    assert wait(TALL, SCOPE, lettered(), away=1_000, run=9_000) == DWELL.taller + 1_000
+    assert wait(TALL, SCOPE, lettered()) == DWELL.taller + 3_000
+    assert wait(TALL, SCOPE, lettered(), away=1_000, run=9_000) == DWELL.taller + 2_000
     assert wait(NARROW, SCOPE, lettered()) == DWELL.taller
 
 
@@ -281,7 +287,7 @@ def test_lettering_of_one_line_is_known_for_that_of_two_and_the_other_way_round(
         line, tall = Line(depth, times), outline(former)
         return wait(TALL, SCOPE, Learnt(lines=NOW, written=(line,), former=tall, real=(TALL,)))
 
-    long, short = DWELL.taller + 6_500, DWELL.taller + 2_000
+    long, short = DWELL.taller + 6_500, DWELL.taller + 3_000
     assert (read(117), read(58), read(234)) == (long, long, long)
     assert (read(39), read(90)) == (short, short)
     assert (read(58, former=TALL), read(117, former=TALL)) == (short, short)
@@ -299,7 +305,7 @@ def test_what_stands_in_the_bars_of_a_shape_that_is_nearer_is_lettering_there() 
     nearer, need = beside(22_000, seen=NOW - 1_000), 3 * DWELL.taller
     assert wait(TALL, SCOPE, lettered(), aside=nearer, away=9_000) == need + 6_500
     assert wait(TALL, SCOPE, lettered(), aside=nearer, away=9_000, run=1_000) == need + 5_500
-    assert wait(TALL, SCOPE, lettered(), aside=nearer, away=1_000) == need + 1_000
+    assert wait(TALL, SCOPE, lettered(), aside=nearer, away=1_000) == need + 2_000
     assert wait(TALL, SCOPE, aside=nearer, away=9_000) == need
     window = nearer._replace(shape=nearer.shape._replace(window=True))
     odd = nearer._replace(shape=nearer.shape._replace(standard=False))
@@ -330,11 +336,19 @@ def test_what_slipped_within_the_bars_is_not_believed_sooner_for_coming_often() 
 
 def test_a_shape_that_has_stood_before_is_no_lettering_while_none_is_known() -> None:
     assert wait(TALL, SCOPE, misread(TALL, 2_000, real=(TALL,))) == 7_000
-    assert wait(TALL, SCOPE, Learnt(real=(TALL,), lines=NOW)) == DWELL.taller + 2_000
+    assert wait(TALL, SCOPE, Learnt(real=(TALL,), lines=NOW)) == DWELL.taller + 3_000
 
 
-def test_a_new_shape_within_new_bars_waits_as_well() -> None:
-    assert wait(TALL, SCOPE, Learnt(moved=NOW - 4_999)) == 3_000
+def test_what_ends_within_the_bars_of_the_first_shape_of_all_waits_as_long_as_titles_stand() -> (
+    None
+):
+    outlasts = DWELL.taller + 6_500
+    assert wait(TALL, SCOPE, Learnt(moved=NOW - 9_999)) == outlasts
+    assert wait(TALL, SCOPE, Learnt(moved=NOW - 10_000)) == DWELL.taller
+    assert wait(TALL, SCOPE, Learnt(moved=NOW - 10_999), run=1_000) == outlasts - 1_000
+    assert wait(TALL, SCOPE, Learnt(moved=NOW - 9_999, real=(SCOPE,))) == DWELL.taller
+    assert wait(TALL, SCOPE, Learnt(moved=NOW - 4_999, former=outline(NARROW))) == 3_000
+    assert wait(TALL, SCOPE, Learnt(moved=NOW - 5_000, former=outline(NARROW))) == DWELL.taller
 
 
 def test_nothing_is_within_bars_that_nobody_has_seen() -> None:
@@ -431,6 +445,6 @@ def test_a_mark_in_a_bar_at_the_side_is_believed_sooner_than_one_above_or_below(
 
 
 def test_a_taller_shape_under_a_mark_waits_for_lettering_in_both_bars_too() -> None:
-    assert wait(TALL, SCOPE, lettered(), by=EATEN) == DWELL.odd + 2_000
+    assert wait(TALL, SCOPE, lettered(), by=EATEN) == DWELL.odd + 3_000
     assert wait(NARROW, None, by=EATEN) == DWELL.odd * 3 // 5
     assert wait(SCOPE, None, by=EATEN) == DWELL.wider + 1_000

@@ -139,7 +139,7 @@ def test_lettered_bars_are_waited_for_since_the_settled_shape_was_last_seen() ->
     """Black in between is no sight of it."""
     before = knowing(SCOPE, Learnt(lines=0))
     course = told((0, laid(TALL)), (1_000, None), (2_000, laid(TALL)), before=before)
-    assert course.deadline == DWELL.taller + 2_000
+    assert course.deadline == DWELL.taller + 3_000
 
 
 def test_text_that_is_believed_is_waited_for_no_more() -> None:

@@ -10,6 +10,8 @@ from hypothesis import strategies as st
 from engine.settle import (
     LETTERING,
     MARKED,
+    UNSETTLED,
+    BarReading,
     new_title,
 )
 from tests.engine import settle_sets as sets
@@ -193,3 +195,53 @@ def test_noise_at_the_edges_of_the_bars_is_no_lettering() -> None:
     noisy = near.home.least_v - 2
     course = told((0, bars((noisy, noisy, 0, 0))), (2_000, laid(23_900)), before=near)
     assert (course.both, course.learnt.lines) == (None, None)
+
+
+# A detector that errs by two lines, over lettering that leaves 24 lines of each bar and over a
+# picture of 1.85 to 1, whose bars have 21.
+ERRS = ((0, 0), (-2, -2), (2, 0), (-2, 2), (0, 2), (2, -2), (2, 2), (-2, 0), (0, -2))
+
+
+def noisy(line: int, seconds: int) -> list[tuple[int, BarReading | None]]:
+    """Bars of so many lines, read a dozen times a second."""
+    frames = range(seconds * 12)
+    errs = (ERRS[frame * 7 % len(ERRS)] for frame in frames)
+    return [
+        (frame * 1_000 // 12, bars((line + above, line + below, 0, 0)))
+        for frame, (above, below) in zip(frames, errs, strict=True)
+    ]
+
+
+def test_lettering_next_to_a_standard_shape_is_not_that_shape_for_one_reading_that_errs() -> None:
+    course = [*noisy(24, 6), (6_000, laid(20_000))]
+    assert aspects(course, before=settled(20_000)) == {20_000}
+
+
+def test_a_taller_picture_that_a_detector_errs_about_is_settled_as_soon_as_a_plain_one() -> None:
+    took = lag(18_500, noisy(21, 3), settled(20_000))
+    assert took is not None
+    assert took <= DWELL.taller + 84
+
+
+def test_a_title_in_the_bars_of_an_evening_s_first_picture_is_no_taller_picture() -> None:
+    """Nothing is known yet, of lettering or of shapes."""
+    title = [(0, laid(23_900)), (6_000, laid(18_500)), (12_000, laid(23_900))]
+    assert aspects(title, before=UNSETTLED) == {None, 23_900}
+    assert later(told(*title[:2]), 13_000).aspect == 18_500
+
+
+def test_a_title_card_that_comes_out_of_black_is_no_window() -> None:
+    """It has the shape of 2.40 to 1 by accident, and stands for eight seconds."""
+    card, film = bars((251, 252, 268, 268)), laid(17_778)
+    course = [(0, None), (1_000, card), (9_000, None), (10_000, film)]
+    assert aspects(course, before=settled(17_778)) == {17_778}
+    assert later(told(*course[:2], before=settled(17_778)), 13_000).aspect == 24_000
+    assert later(told((1_000, card), before=settled(17_778)), 5_000).aspect == 24_000
+
+
+def test_a_line_is_held_against_the_picture_that_was_seen_just_before_it() -> None:
+    """Long lettering of no shape stood in the bars of scope, then 2.20 was there for a second."""
+    long, line, scope = bars((92, 92, 0, 0)), bars((21, 21, 0, 0)), laid(23_900)
+    course = [(0, long), (3_000, scope), (7_000, long), (12_000, scope), (15_000, laid(22_000))]
+    course += [(16_200, line), (22_000, laid(22_000)), (28_000, line)]
+    assert aspects(course, before=settled(23_900)) == {23_900, 22_000}

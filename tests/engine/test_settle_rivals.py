@@ -15,9 +15,11 @@ from engine.settle.rivals import (
     credited,
     is_written_in,
     new_rival,
+    on_average,
     seen_again,
     speaks_for,
 )
+from engine.settle.shapes import FINE
 from engine.settle.sightings import (
     BACK,
     BEYOND,
@@ -228,7 +230,14 @@ def test_the_stronger_of_two_is_kept_aside() -> None:
     assert changed(held, None, seen(WHOLE, 18_500), HD, NOW)[1] == held
     assert changed(held, aside, seen(WHOLE, 18_500), HD, NOW) == (None, held)
     stronger = aside._replace(weak=401)
-    assert changed(held, stronger, seen(WHOLE, 18_500), HD, NOW)[1] == stronger
+    assert changed(held, stronger, seen(WHOLE, 18_500), HD, NOW - 1)[1] == stronger
+
+
+def test_one_that_was_not_seen_since_the_settled_shape_was_makes_room() -> None:
+    """However strong it is: what is seen now is held against what was seen just before it."""
+    held, old = rival(SCOPE, proof=300), rival(NARROW, proof=9_000, seen=NOW - 2_000)
+    assert changed(held, old, seen(WHOLE, 18_500), HD, NOW - 2_000)[1] == held
+    assert changed(held, old, seen(WHOLE, 18_500), HD, NOW - 2_001)[1] == old
 
 
 def test_the_one_that_was_aside_is_weighed_again_when_it_is_seen() -> None:
@@ -260,3 +269,49 @@ def test_one_that_is_there_again_once_lettering_in_its_bars_is_gone_is_back() ->
     assert again(NARROW, SCOPE, NOW + 1) == 0
     assert credited(rival(signs=BACK | BEYOND), SETTLED, 100, NOW).signs == BEYOND
     assert credited(rival(signs=BACK | BEYOND), WHOLE, 100, NOW).signs == BACK | BEYOND
+
+
+# ------------------------------------------------------------------ all its readings together
+
+
+def of_bars(*lines: int, shape: Outline = TALL, home: Outline = SCOPE) -> bool:
+    """Whether a rival is still a standard shape that was read with these bars, added up."""
+    one = rival(shape, times=len(lines), lines=sum(lines))
+    return on_average(one, home, HD, FINE).shape.standard
+
+
+def test_a_rival_that_leaves_more_of_the_bars_than_its_standard_shape_has_is_none() -> None:
+    """The bars of 1.85 to 1 have 42 lines in all, and 45 are within the tolerance."""
+    assert of_bars(42, 48)
+    assert not of_bars(44, 48)
+    assert not of_bars(42, 48, 50)
+
+
+def test_one_reading_is_no_average_and_bars_counted_short_are_let_pass() -> None:
+    assert of_bars(48)
+    assert of_bars(36, 38, 36)
+
+
+def test_only_what_may_be_lettering_in_the_bars_is_asked_for_its_average() -> None:
+    window = TALL._replace(window=True)
+    assert of_bars(44, 48, shape=window)
+    assert of_bars(44, 48, home=SCOPE._replace(window=True))
+    assert of_bars(300, 320, shape=SCOPE, home=TALL)
+    nowhere = rival(TALL, times=2, lines=92)
+    assert on_average(nowhere, None, HD, FINE) is nowhere
+    assert on_average(nowhere, SCOPE, None, FINE) is nowhere
+
+
+def test_readings_are_added_up_until_the_settled_shape_is_seen() -> None:
+    one = new_rival(TALL, seen(WHOLE, bars_v=42), NOW)
+    assert (one.times, one.lines) == (1, 42)
+    one = seen_again(one, 23_900, seen(WHOLE, bars_v=46), NOW)
+    assert (one.times, one.lines) == (2, 88)
+    one = credited(seen_again(one, 23_900, seen(EATEN, bars_v=40), NOW), EATEN, 100, NOW)
+    assert (one.times, one.lines) == (2, 88)
+    assert credited(one, SETTLED, 100, NOW)[-2:] == (0, 0)
+    (_, kept) = changed(one, None, seen(WHOLE, 13_333), HD, NOW)
+    assert kept is not None
+    assert (kept.times, kept.lines) == (0, 0)
+    eaten = new_rival(TALL, seen(EATEN, bars_v=42), NOW)
+    assert (eaten.times, eaten.lines) == (0, 0)

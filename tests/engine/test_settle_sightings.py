@@ -11,6 +11,7 @@ from engine.settle.shapes import outline_of, scale_of
 from engine.settle.sightings import (
     AMBIGUOUS,
     BEYOND,
+    CARD,
     CORNER,
     CORNERED,
     DARK,
@@ -24,7 +25,6 @@ from engine.settle.sightings import (
     OFFSET,
     PART,
     SETTLED,
-    SMALL,
     TEXT,
     WHOLE,
     WITHIN,
@@ -115,7 +115,7 @@ def test_in_an_upright_raster_a_picture_may_be_as_low_as_it_likes() -> None:
 
 
 def test_a_window_that_is_small_both_ways_may_be_lettering() -> None:
-    assert look((175, 175, 311, 311)).signs == SMALL
+    assert look((175, 175, 311, 311)).signs == CARD
     assert look((170, 170, 311, 311)).signs == 0
     assert look((175, 175, 305, 305)).signs == 0
 
