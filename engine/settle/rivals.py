@@ -112,19 +112,7 @@ def credited(rival: Rival, evidence: Evidence, spent: int, now: int) -> Rival:
     """Add the time (ms) for which the last reading held, by what it was evidence of."""
     proof, weak, seen = rival.proof, rival.weak, rival.seen
     if evidence == SETTLED:
-        home = rival.home + spent
-        return rival._replace(
-            proof=max(0, proof - spent),
-            weak=max(0, weak - spent),
-            span=max(0, rival.span - spent),
-            signs=rival.signs & ~BACK,
-            run=0,
-            stood=max(rival.stood, rival.run),
-            back=max(rival.back, home),
-            home=home,
-            times=0,
-            lines=0,
-        )
+        return _opposed(rival, spent)
     run, home = rival.run, rival.home
     if evidence != CALM:
         run, seen, home = run + spent, now, 0
@@ -152,6 +140,23 @@ def credited(rival: Rival, evidence: Evidence, spent: int, now: int) -> Rival:
     )
 
 
+def _opposed(rival: Rival, spent: int) -> Rival:
+    """Take from a rival the time (ms) for which the settled shape was read."""
+    home = rival.home + spent
+    return rival._replace(
+        proof=max(0, rival.proof - spent),
+        weak=max(0, rival.weak - spent),
+        span=max(0, rival.span - spent),
+        signs=rival.signs & ~BACK,
+        run=0,
+        stood=max(rival.stood, rival.run),
+        back=max(rival.back, home),
+        home=home,
+        times=0,
+        lines=0,
+    )
+
+
 def seen_again(rival: Rival, aspect: int | None, sighting: Sighting, now: int) -> Rival:
     """See a rival once more, and forget evidence that is too old."""
     shape, weak, moves, signs = rival.shape, rival.weak, rival.moves, rival.signs
@@ -172,13 +177,7 @@ def seen_again(rival: Rival, aspect: int | None, sighting: Sighting, now: int) -
     if evidence == EATEN:
         signs &= ~CORNERED
     whole = evidence == WHOLE
-    loose = rival.loose
-    if sighting.jump:
-        moved = abs(sighting.loose - loose) >= sighting.jump
-        if moved and moves < UNSTEADY:
-            moves += 1
-        if moved or evidence != EATEN:
-            loose = sighting.loose
+    loose, moves = _moved(rival, sighting, moves)
     return Rival(
         shape,
         rival.proof,
@@ -195,6 +194,18 @@ def seen_again(rival: Rival, aspect: int | None, sighting: Sighting, now: int) -
         rival.times + whole,
         rival.lines + whole * sighting.bars_v,
     )
+
+
+def _moved(rival: Rival, sighting: Sighting, moves: int) -> tuple[int, int]:
+    """Give the size of the bar that does not fit the shape, and how often it has moved by now."""
+    loose = rival.loose
+    if sighting.jump:
+        moved = abs(sighting.loose - loose) >= sighting.jump
+        if moved and moves < UNSTEADY:
+            moves += 1
+        if moved or sighting.evidence != EATEN:
+            loose = sighting.loose
+    return loose, moves
 
 
 def on_average(rival: Rival, home: Outline | None, raster: RasterKey | None, steps: Steps) -> Rival:
