@@ -409,8 +409,7 @@ class LiveRoom:
 
     def _ask_later(self, error: Exception) -> None:
         self._warn(error, again_in=RETRY_AFTER)
-        if self.stood_still not in self._timers:
-            self._later(RETRY_AFTER, self.stood_still)
+        self._later(RETRY_AFTER, self.stood_still)
 
     def _wake(self) -> None:
         self._due = None

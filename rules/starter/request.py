@@ -121,7 +121,7 @@ def _screen(piece: WishPiece, problems: Problems) -> tuple[str, int] | None:
         problems.note("bad-value", piece, message, _SCREEN)
         return None
     width, ratio = split
-    at_ratio = piece._replace(text=ratio, column=piece.column + len(piece.text) - len(ratio))
+    at_ratio = piece._replace(text=ratio)
     size = problems.read(piece._replace(text=width), _length)
     height = _height(ratio)
     if height is not None and size is not None:
@@ -163,7 +163,7 @@ def _ratio(text: str) -> int:
 def _sources(text: str, problems: Problems) -> tuple[str, ...]:
     """Read the names of the sources; each may stand only once."""
     found: dict[str, WishPiece] = {}
-    pieces = tuple(pieces_of("sources", text))
+    pieces = pieces_of("sources", text)
     for piece in pieces[:MOST_SOURCES]:
         one = problems.read(piece, single_values.read_name)
         if one in found:
@@ -209,8 +209,8 @@ def _openings(
 def _time_zone(piece: WishPiece, problems: Problems) -> str:
     """Check a time zone against those that the system knows, if it knows any."""
     report = Report(read_source("", piece.option))
-    check_zone(report, Scalar(piece.text, 1, piece.column, None, plain=True))
-    problems.findings += [one for one in report.findings if one.fatal]
+    check_zone(report, Scalar(piece.text, 1, 1, None, plain=True))
+    problems.findings += [one._replace(line=0, column=0) for one in report.findings if one.fatal]
     return piece.text
 
 
@@ -297,4 +297,4 @@ def _hundredth(ratio: int) -> int:
 def _later(one: RatioPoint, other: RatioPoint) -> WishPiece:
     """Give the one of two points that was typed last, which is the one to leave out."""
     typed = [point.piece for point in (one, other) if point.piece is not None]
-    return max(typed, key=lambda piece: piece.column)
+    return max(typed, key=lambda piece: piece.number)

@@ -1,8 +1,8 @@
-"""The pieces of what somebody typed for each wish, with their places, and findings about them."""
+"""The pieces of what somebody typed for each wish, and findings about them."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import NamedTuple, TypeVar
 
@@ -13,16 +13,20 @@ Item = TypeVar("Item")
 
 
 class WishPiece(NamedTuple):
-    """A part of what was typed for one wish, on one line, and its column, from 1."""
+    """What was typed for one wish, or one of several things that stand there, without breaks."""
 
     wish: str
     text: str
-    column: int
+    number: int = 1
+    """Which of them it is, from 1."""
+    of: int = 1
+    """How many there are."""
 
     @property
     def option(self) -> str:
         """The argument or option of the command line that the wish was typed for."""
-        return "NAME" if self.wish == "name" else f"--{self.wish}"
+        option = "NAME" if self.wish == "name" else f"--{self.wish}"
+        return option if self.of == 1 else f"{option}, {self.number} of {self.of}"
 
 
 @dataclass(slots=True)
@@ -32,8 +36,8 @@ class Problems:
     findings: list[Finding] = field(default_factory=list)
 
     def note(self, code: str, at: WishPiece, message: str, suggestion: str) -> None:
-        """Add a finding at the place of a piece."""
-        place = (at.option, 1, at.column)
+        """Add a finding about a piece."""
+        place = (at.option, 0, 0)
         self.findings.append(Finding(Severity.ERROR, code, *place, message, suggestion))
 
     def read(self, piece: WishPiece, reader: Callable[[str], Item]) -> Item | None:
@@ -45,16 +49,15 @@ class Problems:
             return None
 
 
-def piece_of(wish: str, text: str, start: int = 0, end: int | None = None) -> WishPiece:
-    """Take a part of what was typed, without needless blanks."""
-    part = text[start:end]
-    before = len(part) - len(part.lstrip()) if part.strip() else 0
-    return WishPiece(wish, " ".join(part.split()), start + before + 1)
+def piece_of(wish: str, text: str) -> WishPiece:
+    """Take what was typed, without needless blanks."""
+    return WishPiece(wish, " ".join(text.split()))
 
 
-def pieces_of(wish: str, text: str) -> Iterator[WishPiece]:
+def pieces_of(wish: str, text: str) -> list[WishPiece]:
     """Split what was typed at its commas."""
-    start = 0
-    for part in text.split(","):
-        yield piece_of(wish, text, start, start + len(part))
-        start += len(part) + 1
+    parts = text.split(",")
+    return [
+        WishPiece(wish, " ".join(part.split()), number, len(parts))
+        for number, part in enumerate(parts, 1)
+    ]

@@ -27,9 +27,9 @@ class Finding(NamedTuple):
     """One thing that is wrong, where, and what to write instead.
 
     `code` never changes once it is published, so that programs may rely on it. `line` and
-    `column` count from 1. `message` is a sentence without its full stop. `suggestion` is one or
-    more whole sentences. `example` gives the facts of one case in which the fault shows, written
-    as in a rule's `case`.
+    `column` count from 1; both are 0 for an option, which has no lines. `message` is a sentence
+    without its full stop. `suggestion` is one or more whole sentences. `example` gives the facts of
+    one case in which the fault shows, written as in a rule's `case`.
     """
 
     severity: Severity
@@ -43,7 +43,8 @@ class Finding(NamedTuple):
 
     def __str__(self) -> str:
         rest = f" {self.suggestion}" if self.suggestion else ""
-        return f"{self.file}:{self.line}:{self.column}: {self.severity}: {self.message}.{rest}"
+        place = f":{self.line}:{self.column}" if self.line else ""
+        return f"{self.file}{place}: {self.severity}: {self.message}.{rest}"
 
     @property
     def fatal(self) -> bool:

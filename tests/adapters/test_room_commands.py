@@ -80,11 +80,9 @@ def test_everything_that_is_wrong_with_a_new_room_is_told_at_once(tmp_path: Path
         *NEW, "disc, Blue Box", "--presets", "2.40, 0.42", "--time-zone", "Lisbn", "--out", room
     )
     assert done.exit_code == 2
-    assert "--sources:1:7: error: 'Blue Box' is no name." in done.output
-    assert "--presets:1:7: error: 0.42 is out of range." in done.output
-    assert (
-        "--time-zone:1:1: error: Lisbn is no time zone. Did you mean Europe/Lisbon?" in done.output
-    )
+    assert "--sources, 2 of 2: error: 'Blue Box' is no name." in done.output
+    assert "--presets, 2 of 2: error: 0.42 is out of range." in done.output
+    assert "--time-zone: error: Lisbn is no time zone. Did you mean Europe/Lisbon?" in done.output
     assert "Traceback" not in done.output
     assert not room.exists()
 
