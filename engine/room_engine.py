@@ -34,6 +34,8 @@ class Reply(NamedTuple):
     """Why the event was not taken. What had fallen due was done all the same."""
     deadline: int | None
     """When the room has something to do even if nothing is heard (ms UTC): receive None then."""
+    before: State
+    """The State that the event met: what had fallen due was done."""
     due: int = 0
     """How many of the decisions had fallen due before the event."""
     still_holds: bool = False
@@ -91,7 +93,7 @@ class RoomEngine:
         waiting = deadline is None or now < deadline
         if waiting and event is not None and self.still_holds(event):
             if self._same_reading is None:
-                self._same_reading = Reply((), None, deadline, still_holds=True)
+                self._same_reading = Reply((), None, deadline, self.state, still_holds=True)
             self._latest = now
             return self._same_reading
         if event is not None and type(event) not in EVENT_TYPES:
@@ -99,18 +101,18 @@ class RoomEngine:
         self._latest = now
         if not waiting and self.is_due_before(event, now):
             decisions = self._pass_time(now)
-        due = len(decisions)
+        due, before = len(decisions), self.state
         if event is None:
-            return Reply(decisions, None, self.deadline, due)
+            return Reply(decisions, None, self.deadline, before, due)
         try:
-            state, follows = step(self.room, self.state, event, now)
+            state, follows = step(self.room, before, event, now)
         except Refused as refused:
             self.refusals[refused.code] = self.refusals.get(refused.code, 0) + 1
-            return Reply(decisions, refused, self.deadline, due)
+            return Reply(decisions, refused, self.deadline, before, due)
         self._stand_in(state)
         if isinstance(event, READINGS) and event.id is None:
             self._reading = event
-        return Reply(decisions + follows, None, self.deadline, due)
+        return Reply(decisions + follows, None, self.deadline, before, due)
 
     def still_holds(self, event: Event) -> bool:
         """Tell whether hearing an event says nothing new, as long as nothing falls due."""

@@ -280,9 +280,6 @@ class DurableRoom:
         self.counts.events[event.kind] += 1
         if not isinstance(event, Reading | Resumed | TimeOfDay):
             self._tell_time(draft)
-        is_word = message is not None and isinstance(event, PEOPLES_EVENTS)
-        if is_word:
-            self._pass_time(draft)  # What was due is not of their doing.
         before = engine.state
         reply = engine.receive(event, now)
         if reply.still_holds:
@@ -297,9 +294,9 @@ class DurableRoom:
         if another and engine.state.core.interrupted is not None:
             # A title was left there; whoever tells only changes has told before that it plays.
             draft.asked.append(question_message(now))
-        if message is not None and is_word:
+        if message is not None and isinstance(event, PEOPLES_EVENTS):
             heard = self.room, event, now
-            draft.owed.append(OwedReply(*heard, before, engine.state, reply, message.reply_to))
+            draft.owed.append(OwedReply(*heard, engine.state, reply, message.reply_to))
         return reply.refusal is None
 
     def _waits(

@@ -72,16 +72,12 @@ def _after_lines(room: Room, state: State, lines: Sequence[JournalLine]) -> Take
 def _taken(
     engine: RoomEngine, event: Event | None, now: int, decided: list[bytes]
 ) -> OwedReply | None:
-    """Take one line; what is due comes before a person's word, and is no part of the reply."""
-    is_word = isinstance(event, PEOPLES_EVENTS)
-    if is_word:
-        decided += map(decision_json, engine.receive(None, now).decisions)
-    before = engine.state
+    """Take one line; give what is replied to it if it is a person's word."""
     came = engine.receive(event, now)
     decided += map(decision_json, came.decisions)
-    if event is None or not is_word:
+    if not isinstance(event, PEOPLES_EVENTS):
         return None
-    return OwedReply(engine.room, event, now, before, engine.state, came)
+    return OwedReply(engine.room, event, now, engine.state, came)
 
 
 def waiting_after(

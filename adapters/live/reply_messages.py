@@ -34,8 +34,6 @@ class OwedReply(NamedTuple):
     event: Event
     now: int
     """When it was heard (ms UTC)."""
-    before: State
-    """With all that had fallen due by then."""
     after: State
     came: Reply
     """What came of it."""
@@ -48,7 +46,7 @@ class OwedReply(NamedTuple):
     def _reply(self) -> PersonReply:
         if self.came.refusal is not None:
             return reply_of_refusal(self.room, self.came.refusal)
-        stood = self.before, self.after
+        stood = self.came.before, self.after
         return reply_to_person(self.room, self.event, *stood, self.came.decisions[self.came.due :])
 
 

@@ -17,9 +17,9 @@ def test_the_reading_that_holds_is_answered_at_once_and_always_by_the_same_reply
     story.at(40, RatioSeen(ratio=2.39))
     engine, before = story.engine, story.engine.state
     reply = engine.receive(RatioSeen(ratio=2.39), ms(41))
-    assert reply == Reply((), None, engine.deadline, due=0, still_holds=True)
+    assert reply == Reply((), None, engine.deadline, before, due=0, still_holds=True)
     assert engine.receive(RatioSeen(ratio=2.39), ms(42)) is reply
-    assert engine.receive(None, ms(42)) == Reply((), None, engine.deadline)
+    assert engine.receive(None, ms(42)) == Reply((), None, engine.deadline, before)
     assert engine.state is before
 
 
@@ -54,14 +54,15 @@ def late(event: Event | None) -> tuple[RoomEngine, Reply]:
 def test_a_reply_says_how_many_decisions_had_fallen_due_before_the_event() -> None:
     engine, alone = late(None)
     assert [one.kind for one in alone.decisions] == ["recall"]
-    assert alone == Reply(alone.decisions, None, engine.deadline, due=1)
+    assert alone == Reply(alone.decisions, None, engine.deadline, engine.state, due=1)
+    sent_off = engine.state
     engine, taken = late(Mark())
     assert [one.kind for one in taken.decisions] == ["recall", "note"]
-    assert taken == Reply(taken.decisions, None, engine.deadline, due=1)
+    assert taken == Reply(taken.decisions, None, engine.deadline, sent_off, due=1)
     engine, refused = late(SourceChosen(source="dsc"))
     assert [one.kind for one in refused.decisions] == ["recall"]
     assert refused.refusal is not None
-    assert refused == Reply(alone.decisions, refused.refusal, engine.deadline, due=1)
+    assert refused == Reply(alone.decisions, refused.refusal, engine.deadline, sent_off, due=1)
     assert engine.deadline is not None
 
 
