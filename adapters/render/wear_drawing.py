@@ -27,9 +27,10 @@ from adapters.render.svg import (
 from adapters.render.wear_text import AXIS_WORDS, STANDS_OUT
 from engine.events import moment_of
 from engine.room import Room
-from simulator.wear.assessment import EdgeEstimate, PresetWear
+from simulator.wear.assessment import PresetWear
 from simulator.wear.creep import ENOUGH, Observation
 from simulator.wear.disturbances import DisturbanceKind
+from simulator.wear.estimates import EdgeEstimate
 
 WIDTH, PANEL, LEFT, RIGHT, TOP, GAP = 860.0, 180.0, 74.0, 30.0, 96.0, 86.0
 STEPS = 60

@@ -12,16 +12,11 @@ from adapters.render.ledger_text import COUNTED, counted, ledger_sentences, shar
 from adapters.render.margin_text import margin_data, margin_sentences
 from engine.events import moment_of
 from engine.room import Room
-from simulator.wear.assessment import (
-    AXES,
-    EdgeEstimate,
-    OffsetEstimate,
-    Points,
-    PresetWear,
-)
+from simulator.wear.assessment import PresetWear
 from simulator.wear.counts import cost_by_rule
 from simulator.wear.creep import ENOUGH
 from simulator.wear.disturbances import Disturbance
+from simulator.wear.estimates import AXES, EdgeEstimate, OffsetEstimate, Points
 from simulator.wear.ledger import Ledger, per_month, per_night, per_title
 from simulator.wear.measurements import WARM
 from simulator.wear.policy import ALIGN_AHEAD
@@ -152,10 +147,22 @@ def _urgent(one: PresetWear) -> Iterator[str]:
         else:
             yield f"it was last read {where}. Read it once more before it is aligned."
     elif one.align:
+        either = ", whatever the answer below" if _is_open(one) else ""
         yield (
-            f"align it now: it shows already with a probability of {share(one.chance_now)}, and "
-            f"after {ALIGN_AHEAD} travels more with {share(one.chance_soon)}{_scatters(one)}."
+            f"align it now{either}: {_untouched(one)}it shows already with a probability of "
+            f"{share(one.chance_now)}, and after {ALIGN_AHEAD} travels more with "
+            f"{share(one.chance_soon)}{_scatters(one)}."
         )
+
+
+def _is_open(one: PresetWear) -> bool:
+    """Whether it is asked and not known if it was bumped."""
+    return any(found.kind == "open" for found in one.disturbed)
+
+
+def _untouched(one: PresetWear) -> str:
+    """Begin a sentence on what is foretold: with an open question it holds in one case only."""
+    return "if nobody has moved it, " if _is_open(one) else ""
 
 
 def _disturbed(one: PresetWear, zone: ZoneInfo) -> Iterator[str]:
@@ -258,14 +265,17 @@ def _to_come(one: PresetWear, now: int, zone: ZoneInfo) -> Iterator[str]:
         return
     first, half, last = one.forecast
     if first < 1:
-        yield f"it shows already with a probability of {share(one.chance_now)}{_scatters(one)}."
+        yield (
+            f"{_untouched(one)}it shows already with a probability of "
+            f"{share(one.chance_now)}{_scatters(one)}."
+        )
     elif not isfinite(first):
         yield f"as far as one can tell it never shows. {_next(one)}"
         return
     elif first > one.bears:
         yield (
-            f"within {_ahead(one.bears, one, now, zone)} it shows with less than 5 % probability; "
-            "further the measurements do not reach."
+            f"{_untouched(one)}within {_ahead(one.bears, one, now, zone)} it shows with less than "
+            "5 % probability; further the measurements do not reach."
         )
     else:
         later = [
@@ -275,7 +285,7 @@ def _to_come(one: PresetWear, now: int, zone: ZoneInfo) -> Iterator[str]:
         ]
         further = "" if len(later) == 2 else "; further the measurements do not reach"  # noqa: PLR2004
         said = ", ".join([f"after {_ahead(first, one, now, zone)}", *later])
-        yield f"it shows with 5 % probability {said}{further}."
+        yield f"{_untouched(one)}it shows with 5 % probability {said}{further}."
     if one.due == 0:
         yield "look at it now: measure it, and align it if this report then says so."
     elif one.due is not None:

@@ -17,9 +17,21 @@ from engine.planning.margins import Margin, narrowest
 from engine.room import Room
 from engine.state import DAY
 from simulator.wear.counts import PresetCounts, count_presets
-from simulator.wear.creep import ENOUGH, Belief, Observation, believe, unit_of
-from simulator.wear.disturbances import Disturbance, WayRead, disturbances, gain, kinds, told
-from simulator.wear.first_passage import ONE_IN_TWENTY, AnyOf, Bounds, FirstPassage, Forecast
+from simulator.wear.creep import ENOUGH, unit_of
+from simulator.wear.disturbances import Disturbance, disturbances, gain, kinds, told
+from simulator.wear.estimates import (
+    AXES,
+    EDGES,
+    Basis,
+    EdgeEstimate,
+    OffsetEstimate,
+    any_of,
+    bounds_of,
+    edges_of,
+    estimate_of,
+    share_gone,
+)
+from simulator.wear.first_passage import ONE_IN_TWENTY, AnyOf, Forecast
 from simulator.wear.ledger import Ledger, count_at
 from simulator.wear.measurements import (
     WARM,
@@ -30,28 +42,19 @@ from simulator.wear.measurements import (
     measured_at,
     offsets,
 )
-from simulator.wear.policy import ALIGN_AHEAD, advise
+from simulator.wear.policy import ALIGN_AHEAD, Advice, advise
 from simulator.wear.seasons import swing
 from simulator.wear.sides import (
     FURTHEST_APART,
-    SIDES,
     Repeatability,
     apart,
     repeatability,
-    scatter_seen,
     side_may_matter,
     sides_unmeasured,
 )
 
-AXES: Final = ("across", "down", "scale")
-"""The ways in which a picture may have moved."""
-EDGES: Final[tuple[Side, ...]] = ("left", "top", "right", "bottom")
-"""Where it shows: shift and scale add up at one edge and cancel at the other."""
-PAIRS: Final[tuple[tuple[Side, ...], ...]] = (("left", "right"), ("top", "bottom"))
 NEXT_AT_LEAST: Final = 30
 """After fewer travels than this a new measurement says little."""
-COLD: Final = 0.05
-"""How far a lens that is not warm may still move, as a standard deviation, in units."""
 SAME_VISIT: Final = DAY // 4
 """Without a travel that is known, readings so close (ms) are of one place."""
 CONTRADICTS: Final = 4.0
@@ -60,53 +63,6 @@ QUICKENS: Final = 0.9
 """From this probability on it is said that the creep changes."""
 BEARS: Final = 4.0
 """Measurements over so many travels say something about so many times as many to come."""
-
-Points = tuple[float, float, float]
-"""The 5 %, 50 % and 95 % points: nine in ten lie between the first and the last."""
-
-
-class OffsetEstimate(NamedTuple):
-    """What is known of one way in which a preset creeps, or of one edge; mm on the screen."""
-
-    name: str
-    """One of `AXES` or `EDGES`."""
-    seen: tuple[Observation, ...]
-    """The measurements in units, as the filter takes them."""
-    unit: float
-    """Millimetres in a unit."""
-    belief: Belief
-    offset: Points
-    """Where it is now."""
-    creep: Points
-    """Millimetres in a hundred travels."""
-    scatter: float
-
-    def at(self, count: float) -> Points:
-        """Return where it will be at a count that is not before the last measurement."""
-        return scaled(self.belief.points(count), self.unit)
-
-
-class EdgeEstimate(NamedTuple):
-    """One edge of the picture, and how far it may go."""
-
-    estimate: OffsetEstimate
-    margin: Margin
-    """As the plan has it."""
-    inwards: float
-    """How far it may move inwards before somebody sees it, mm: the margin and the strip that
-    bothers nobody. inf: nothing more stays dark."""
-    outwards: float
-    passage: FirstPassage
-
-    @property
-    def name(self) -> str:
-        """Which edge."""
-        return self.estimate.name
-
-    @property
-    def chance_now(self) -> float:
-        """The probability that it shows already."""
-        return self.passage.by(0)
 
 
 class ChanceBy(NamedTuple):
@@ -203,12 +159,6 @@ def assess(
     )
 
 
-def scaled(points: Points, unit: float) -> Points:
-    """Return points in millimetres."""
-    low, middle, high = points
-    return low * unit, middle * unit, high * unit
-
-
 def _preset(
     room: Room,
     ledger: Ledger,
@@ -220,7 +170,7 @@ def _preset(
     sessions = [one for one in ours if isinstance(one, Repeated)]
     at = [count_at(ledger, counts.preset, measured_at(one)) for one in read]
     now, unit = counts.travels, unit_of(room)
-    basis = _Basis(room, read, at, sessions, now, unit, apart(room, sessions))
+    basis = Basis(room, read, at, sessions, now, unit, apart(room, sessions))
     margins = narrowest(room, counts.preset)
     focus = [(measured_at(one), one.focus) for one in read if one.focus is not None]
     nothing = PresetWear(
@@ -245,20 +195,17 @@ def _preset(
 
 
 def _foretold(
-    known: PresetWear, basis: _Basis, ahead: Callable[[float], float] | None
+    known: PresetWear, basis: Basis, ahead: Callable[[float], float] | None
 ) -> PresetWear:
     """Return the rest of what there is to say about a preset with measurements enough."""
     first, *_, last = basis.counts
     found, swings = _happened(basis)
-    axes = tuple(_estimate(basis, name, found) for name in AXES)
-    edges = tuple(
-        _edge(basis, name, _estimate(basis, name, found), known.margins[name]) for name in EDGES
-    )
-    named = dict(zip(EDGES, edges, strict=True))
-    passage = AnyOf(tuple(tuple(named[one].passage for one in pair) for pair in PAIRS))
+    axes = tuple(estimate_of(basis, name, found) for name in AXES)
+    edges = edges_of(basis, known.margins, found)
+    passage = any_of(edges)
     forecast = passage.forecast()
     near = forecast.first if isfinite(forecast.first) else 1_000.0
-    advice = advise(passage, _gone(edges, found), last, max(basis.now, last))
+    advice = _advised(basis, known.margins, found, edges)
     unclear = bool(found) and found[-1].kind == "unclear"
     due = 0.0 if known.beyond is not None or unclear else advice.look
     most = 0 if unclear else _next(last, basis.now, forecast.first)
@@ -266,7 +213,7 @@ def _foretold(
         axes=axes,
         edges=edges,
         worst=max(
-            edges, key=lambda one: (one.passage.by(near), _share(one, one.estimate.offset[1]))
+            edges, key=lambda one: (one.passage.by(near), share_gone(one, one.estimate.offset[1]))
         ),
         forecast=forecast,
         bears=max(NEXT_AT_LEAST, BEARS * (last - first)),
@@ -283,12 +230,35 @@ def _foretold(
     )
 
 
+def _advised(
+    basis: Basis,
+    margins: dict[Side, Margin],
+    found: Sequence[Disturbance],
+    edges: Sequence[EdgeEstimate],
+) -> Advice:
+    """Say what to do; while a question is open, to align it only if that is right in either case.
+
+    Then it is looked at no later than if nothing had happened to it.
+    """
+    last, passage = basis.counts[-1], any_of(edges)
+    now = max(basis.now, last)
+    gone = max(share_gone(one, one.estimate.offset[1]) for one in edges)
+    if any(one.kind == "open" for one in found):
+        read = max(
+            share_gone(one, one.estimate.seen[-1].offset * one.estimate.unit) for one in edges
+        )
+        moved = [one._replace(kind="moved") if one.kind == "open" else one for one in found]
+        then = advise(any_of(edges_of(basis, margins, moved)), read, last, now)
+        gone = min(gone, read) if then.align else 0.0
+    return advise(passage, gone, last, now)
+
+
 def _explained(number: int, found: Sequence[Disturbance]) -> bool:
     """Whether a reading or the one before it is named already, so that they may differ."""
     return any(one.reading in {number, number - 1} for one in found)
 
 
-def _happened(basis: _Basis) -> tuple[tuple[Disturbance, ...], tuple[float, ...]]:
+def _happened(basis: Basis) -> tuple[tuple[Disturbance, ...], tuple[float, ...]]:
     """Return what no creep explains, and how far the preset swings with the year, in units.
 
     Whichever of both makes the readings likelier is told first, and the other one of what remains.
@@ -304,28 +274,12 @@ def _happened(basis: _Basis) -> tuple[tuple[Disturbance, ...], tuple[float, ...]
     return found, () if seasonal is None else seasonal.by
 
 
-def _in_millimetres(basis: _Basis, one: Disturbance) -> Disturbance:
+def _in_millimetres(basis: Basis, one: Disturbance) -> Disturbance:
     near = max(map(abs, one.by)) <= FURTHEST_APART
     return one._replace(
         by=tuple(far * basis.unit for far in one.by),
         side=near and side_may_matter(basis.read, basis.sessions),
     )
-
-
-def _gone(edges: Sequence[EdgeEstimate], found: Sequence[Disturbance]) -> float:
-    """Return the largest share of its way that an edge has gone; if a question is open, as read."""
-    gone = max(_share(one, one.estimate.offset[1]) for one in edges)
-    if not found or found[-1].kind != "open":
-        return gone
-    read = (_share(one, one.estimate.seen[-1].offset * one.estimate.unit) for one in edges)
-    return min(gone, max(read))
-
-
-def _share(edge: EdgeEstimate, offset: float) -> float:
-    """Return the share of its way that an edge has gone where it stands at an offset, mm."""
-    outwards = (offset < 0) is (edge.name in {"left", "top"})
-    far = edge.outwards if outwards else edge.inwards
-    return abs(offset) / far if far > 0 else inf
 
 
 def _beyond(room: Room, read: Measured, margins: dict[Side, Margin]) -> Beyond | None:
@@ -334,7 +288,7 @@ def _beyond(room: Room, read: Measured, margins: dict[Side, Margin]) -> Beyond |
     sure = ONE_IN_TWENTY * came.edge_error
     found = []
     for side in EDGES:
-        bounds = _bounds(room, side, margins[side])
+        bounds = bounds_of(room, side, margins[side])
         offset: float = getattr(came, side)
         found.append((max(offset - bounds.up, -offset - bounds.down) - sure, side, offset))
     far, edge, offset = max(found)
@@ -355,92 +309,10 @@ def _contradicted(
             yield number, far
 
 
-def _bounds(room: Room, side: Side, margin: Margin) -> Bounds:
-    """Return how far an edge may move right or down, and left or up, in mm."""
-    outwards = (margin.outwards + room.wear.strip) / 1_000
-    inwards = inf if margin.inwards is None else (margin.inwards + room.wear.strip) / 1_000
-    if side in {"left", "top"}:
-        return Bounds(up=inwards, down=outwards)
-    return Bounds(up=outwards, down=inwards)
-
-
 def _by(passage: AnyOf, edges: Sequence[EdgeEstimate], travels: float) -> ChanceBy:
     """Return the probability that it shows within so many travels, and at which edge."""
     each = {one.name: one.passage.by(travels) for one in edges}
     return ChanceBy(travels, passage.by(travels), each)
-
-
-class _Basis(NamedTuple):
-    """What all estimates of one preset rest on."""
-
-    room: Room
-    read: Sequence[Measured]
-    counts: Sequence[int]
-    """How many travels there had been at each measurement."""
-    sessions: Sequence[Repeated]
-    now: int
-    unit: float
-    apart: tuple[float, float]
-
-    def doubt(self, name: str) -> float:
-        """Return by how much a side that is not known may matter, in units."""
-        return abs(self.apart[_WAY[name]]) / 2 / self.unit if name in _WAY else 0.0
-
-    def course(self, name: str) -> WayRead:
-        """Return the measurements of one way or edge, and what sessions say of its scatter."""
-        series = tuple(
-            _observed(self, name, one, count)
-            for one, count in zip(self.read, self.counts, strict=True)
-        )
-        known = (
-            scatter_seen(self.room, self.sessions, _WAY[name], self.unit) if name in _WAY else ()
-        )
-        return WayRead(series, tuple(known), self.doubt(name))
-
-
-def _estimate(basis: _Basis, name: str, found: Sequence[Disturbance]) -> OffsetEstimate:
-    way = basis.course(name)
-    seen = told(way.series, kinds(found))
-    belief = believe(seen, way.sessions, doubt=way.doubt)
-    return OffsetEstimate(
-        name=name,
-        seen=seen,
-        unit=basis.unit,
-        belief=belief,
-        offset=scaled(belief.points(max(basis.now, belief.count)), basis.unit),
-        creep=scaled(belief.creep(), 100 * basis.unit),
-        scatter=belief.typical_scatter() * basis.unit,
-    )
-
-
-def _edge(basis: _Basis, side: Side, estimate: OffsetEstimate, margin: Margin) -> EdgeEstimate:
-    mm = _bounds(basis.room, side, margin)
-    count = max(basis.now, estimate.belief.count)
-    bounds, doubt = Bounds(mm.up / basis.unit, mm.down / basis.unit), basis.doubt(side)
-    passage = FirstPassage(estimate.belief, count, bounds, doubt)
-    inwards, outwards = (mm.up, mm.down) if side in {"left", "top"} else (mm.down, mm.up)
-    return EdgeEstimate(estimate, margin, inwards, outwards, passage)
-
-
-def _observed(basis: _Basis, name: str, one: Measured, count: int) -> Observation:
-    """Return a measurement in units, brought to the middle between both sides."""
-    came = offsets(basis.room, one)
-    side = basis.doubt(name) * SIDES[one.side]
-    if name in _WAY and basis.apart[_WAY[name]] < 0:
-        side = -side
-    error = came.edge_error if name in EDGES else came.error
-    return Observation(
-        travels=count,
-        offset=getattr(came, name) / basis.unit - side,
-        error=hypot(error / basis.unit, COLD if one.lit < WARM else 0.0),
-        resets=one.aligned,
-        rests=-side,  # A realignment puts right the side that the lens came from.
-        doubt=basis.doubt(name) if one.side is None else 0.0,
-    )
-
-
-_WAY: Final = {"across": 0, "left": 0, "right": 0, "down": 1, "top": 1, "bottom": 1}
-"""Which of a session's two coordinates is about it; none is about scale."""
 
 
 def _next(last: int, now: int, first: float) -> int:

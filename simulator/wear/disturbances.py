@@ -23,8 +23,8 @@ from simulator.wear.kalman_filter import Figures
 from simulator.wear.stories import CREEP_CHANGES, Followed, follow
 
 DisturbanceKind = Literal["moved", "misread", "unclear", "open"]
-"""`unclear`: of the latest reading, moved or misread; `open`: it was read again there, and still it
-may have moved, or no more than walked and scattered."""
+"""`unclear`: of the latest reading, moved or misread; `open`: it was read once more there, and it
+may still have moved, or no more than walked and scattered."""
 
 SURE: Final = 15.0
 """What is told must be so many times as likely as that nothing happened."""
@@ -32,6 +32,8 @@ RARE: Final = 0.05
 """How often the latest reading is one to ask about (a guess)."""
 SURE_TO_ASK: Final = 0.05
 """So many times as likely is enough there: to ask costs no more than to read once more."""
+ASKED: Final = log(SURE_TO_ASK / RARE)
+"""And so many times as likely, as a logarithm, for a question to stay open."""
 VISIT: Final = 5
 """Readings so few travels apart are of one visit."""
 FAR: Final = 0.5
@@ -88,28 +90,40 @@ def disturbances(ways: Sequence[WayRead]) -> tuple[Disturbance, ...]:
         found = more
     last = len(ways[0].series) - 1
     named: Found = {one: "unclear" if one == last else kind for one, kind in found.items()}
-    if _is_open(ways, found):
-        named[last - 1] = "open"
+    if (asked := _open(ways, found)) is not None:
+        named[asked] = "open"
     return tuple(
         Disturbance(kind, index, tuple(_moved(way, index, named) for way in ways))
         for index, kind in sorted(named.items())
     )
 
 
-def _is_open(ways: Sequence[WayRead], found: Found) -> bool:
-    """Whether the reading before the latest would be asked about, and is of the same visit."""
-    series, last = ways[0].series, len(ways[0].series) - 1
-    if last < ENOUGH or series[last].travels - series[last - 1].travels > VISIT:
-        return False
-    if {last, last - 1} & found.keys() or any(one.resets for one in series[last - 1 :]):
-        return False
+def _open(ways: Sequence[WayRead], found: Found) -> int | None:
+    """Return the latest reading that was taken once more and that may still have moved.
+
+    It stays open for as long as later ones do not say that it had, nor that it had not.
+    """
+    twice = [_Story(0, one, "moved") for one in _read_twice(ways, found)]
+    if not twice:
+        return None
     followed = [_followed(way, [found]) for way in ways]
-    raised = _raised(followed, [one.plain() for one in followed], [_Story(0, last - 1, "moved")])
-    if float(raised[0]) <= log(SURE_TO_ASK / RARE):
-        return False
-    steps = [np.diff([one.offset for one in way.series[last - 2 :]]) for way in ways]
-    there, again = max(steps, key=lambda one: abs(one[0]))
-    return bool(abs(again) < abs(there) / 2)
+    raised = _raised(followed, [one.plain() for one in followed], twice)
+    asked = (one.reading for one, by in zip(twice, raised, strict=True) if by > ASKED)
+    return next(asked, None)
+
+
+def _read_twice(ways: Sequence[WayRead], found: Found) -> Iterator[int]:
+    """Yield each reading that stood where it was when it was taken once more, the last first."""
+    series = ways[0].series
+    for again in range(len(series) - 1, ENOUGH - 1, -1):
+        if series[again].resets or series[again - 1].resets:
+            return
+        if series[again].travels - series[again - 1].travels > VISIT:
+            continue
+        steps = [np.diff([one.offset for one in way.series[again - 2 : again + 1]]) for way in ways]
+        there, back = max(steps, key=lambda one: abs(one[0]))
+        if abs(back) < abs(there) / 2 and not {again - 1, again} & found.keys():
+            yield again - 1
 
 
 def gain(ways: Sequence[WayRead], found: Found) -> float:

@@ -68,9 +68,29 @@ def test_a_preset_stored_anew_is_asked_about_until_the_readings_tell(
         assert words in text, count
         assert "it was read 9 mm sideways from where it was expected" in text, count
         assert "align it now" not in text, count
+        assert ("if nobody has moved it, it shows already" in text) is (count == 7), count
     later = said(nights, tmp_path, *moved, (22, 2.1, ""), (25, 3.3, ""))
     assert "it moved by about" in later
     assert "correct the line of 2026-12-11 with --realigned" in later
+
+
+@pytest.mark.parametrize(
+    ("day", "far", "advice"),
+    [
+        (20, 0.8, "tall: look at it within"),
+        (22, 2.1, "align it now, whatever the answer below: if nobody has moved it, it shows"),
+    ],
+)
+def test_while_it_is_asked_what_happened_to_a_preset_it_is_aligned_only_if_that_is_right_anyway(
+    nights: list[Path], tmp_path: Path, day: int, far: float, advice: str
+) -> None:
+    """The same preset, one look later: near where it should stand, or two fifths of its way off."""
+    moved = [*zip((1, 7, 10, 13, 16, 19, 19.01), (0, 2, 4, 6, 8, 0.2, 0.1), [""] * 7, strict=True)]
+    text = said(nights, tmp_path, *moved, (day, far, ""))
+    assert "and when it was read once more it stood there: was it bumped, or stored anew" in text
+    assert advice in text
+    assert ("align it now" in text) is ("align it now" in advice)
+    assert "if nobody has moved it, it shows already with a probability of 99 %" in text
 
 
 def test_a_preset_that_goes_out_and_back_with_the_year_is_told_to(tmp_path: Path) -> None:

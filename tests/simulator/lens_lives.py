@@ -17,7 +17,7 @@ import numpy as np
 from simulator.wear.creep import ENOUGH, Belief, Observation, RepeatabilitySession, believe
 from simulator.wear.disturbances import Found, WayRead, disturbances, kinds, told
 from simulator.wear.first_passage import ONE_IN_TWENTY, AnyOf, Bounds, FirstPassage, Forecast
-from simulator.wear.policy import advise
+from simulator.wear.policy import Advice, advise
 
 LIFE: Final = 20_000
 """So many travels a lens makes."""
@@ -201,40 +201,42 @@ class _Living:
         found = self._found()
         for index, name in found.items():
             self.named.setdefault(index, set()).add(name)
-        beliefs = [way.believed(found) for way in self.ways]
-        passage = self._passage(beliefs, count)
         if self.foretold is None and not self.aligned and len(self.seen) >= ENOUGH + 2:
             shows = self.shows(count, LIFE)
-            self.foretold = Foretold(
-                passage.forecast(), inf if shows is None else shows - count + 1.0
-            )
+            forecast = self._passage(found, count).forecast()
+            self.foretold = Foretold(forecast, inf if shows is None else shows - count + 1.0)
         if found.get(len(self.seen) - 1) == "unclear":
             return 0.0
-        gone = max(
-            abs(one.points(count)[1]) / way.bound
-            for one, way in zip(beliefs, self.ways, strict=True)
-        )
-        if "open" in found.values():
-            gone = min(gone, max(abs(way.seen[-1].offset) / way.bound for way in self.ways))
-        advice = advise(passage, gone, count, count)
+        advice = self._advised(found, count)
         if advice.align:
             self.aligned += 1
             self.align(count)
             found = self._found()
-            again = self._passage([way.believed(found) for way in self.ways], count)
-            advice = advise(again, 0.0, count, count)
+            advice = advise(self._passage(found, count), 0.0, count, count)
         return LIFE if advice.look is None else advice.look
+
+    def _advised(self, found: Found, count: int) -> Advice:
+        """Say what to do; with an open question to align only if that is right in either case."""
+        passage = self._passage(found, count)
+        far = [way.believed(found).points(count)[1] / way.bound for way in self.ways]
+        gone = max(map(abs, far))
+        if "open" in found.values():
+            read = max(abs(way.seen[-1].offset) / way.bound for way in self.ways)
+            moved: Found = {at: "moved" if kind == "open" else kind for at, kind in found.items()}
+            then = advise(self._passage(moved, count), read, count, count)
+            gone = min(gone, read) if then.align else 0.0
+        return advise(passage, gone, count, count)
 
     def _found(self) -> Found:
         if not self.searching:
             return {}
         return kinds(disturbances([WayRead((*way.seen,), way.sessions) for way in self.ways]))
 
-    def _passage(self, beliefs: Sequence[Belief], count: int) -> AnyOf:
+    def _passage(self, found: Found, count: int) -> AnyOf:
         each = []
-        for one, way in zip(beliefs, self.ways, strict=True):
+        for way in self.ways:
             bounds = Bounds(way.bound, way.bound)
-            each.append((FirstPassage(one, count, bounds, way.lens.apart / 2),))
+            each.append((FirstPassage(way.believed(found), count, bounds, way.lens.apart / 2),))
         return AnyOf((*each,))
 
     def ended(self, at: int | None) -> Life:
