@@ -39,6 +39,7 @@ if TYPE_CHECKING:
 
 LONGEST_COUNT: Final = 6
 """More digits than this are a date, not a count of travels."""
+NOT_ALL: Final = "what is passed over is not counted: the lens has travelled more than is said here"
 MISSING: Final = (
     "counts alone: how far presets have crept is worked out with the extra `wear`, which is not "
     f"installed here: {sys.executable} -m pip install numpy scipy"
@@ -145,7 +146,8 @@ def wear(
     """Say how far each preset has crept, how sure that is, and when it will show."""
     with errors_reported():
         loaded = read_room_file(room)
-        ledger, notes, damaged = _ledger(loaded, journal, night or [])
+        ledger, missing = _ledger(loaded, journal, night or [])
+        notes = (*missing, NOT_ALL) if missing else ()
         if book is not None and not book.exists():
             raise UnusableError(f"{book}: there is no such book of measurements")
         path = book or Path(f"{loaded.name}{BOOK_SUFFIX}")
@@ -165,7 +167,7 @@ def wear(
         if charts is not None and found is not None:
             _write_charts(loaded, found, charts, replace=force)
     due = any(one.due == 0 for one in found or ())
-    raise typer.Exit(PROBLEMS if due or damaged else OK)
+    raise typer.Exit(PROBLEMS if due or missing else OK)
 
 
 @wear_commands.command()
@@ -222,7 +224,7 @@ def _ledger(room: Room, journal: Path | None, nights: list[Path]) -> NightsRead:
         raise UnusableError("give either --journal or --night, not both")
     if nights:
         return ledger_of_nights(_nights_in(nights), room.name)
-    return NightsRead(*ledger_of_journal(journal or JOURNAL, room.name), damaged=False)
+    return ledger_of_journal(journal or JOURNAL, room.name)
 
 
 def _write_charts(room: Room, wears: Iterable[PresetWear], folder: Path, *, replace: bool) -> None:

@@ -28,8 +28,16 @@ MOST_SAID: Final = 5
 """Of the lines of a night that cannot be used, so many are told one by one."""
 
 
-def ledger_of_journal(path: Path, name: str) -> tuple[Ledger, tuple[str, ...]]:
-    """Make the ledger of a room out of a journal; give notes on nights that cannot be read."""
+class NightsRead(NamedTuple):
+    """The ledger of nights, and what could not be read of them."""
+
+    ledger: Ledger
+    missing: tuple[str, ...]
+    """Why what is not in it is missing, in sentences; (): every line of every night is counted."""
+
+
+def ledger_of_journal(path: Path, name: str) -> NightsRead:
+    """Make the ledger of a room out of a journal; nights that cannot be read are passed over."""
     keeper, said = LedgerWriter(), list[str]()
     with closing(JournalReader(path)) as past:
         if name not in past.rooms():
@@ -42,25 +50,17 @@ def ledger_of_journal(path: Path, name: str) -> tuple[Ledger, tuple[str, ...]]:
                 engine = _engine_of(night)
             except (SnapshotError, BadRoom) as error:
                 begun = f"{moment_of(night.begins):%Y-%m-%d %H:%M}"
-                said.append(f"the night of {begun} is passed over: {error}")
+                words = f"the night of {begun} is passed over: {str(error).splitlines()[0]}"
+                said.append(f"{words}. {_by_its_own(night.chapter.roomcue)}")
                 continue
             lines = past.lines(name, night.serial, end)
             keeper.enter_night(engine, night.begins, entries_of(lines))
-    return keeper.ledger(), tuple(said)
+    return NightsRead(keeper.ledger(), tuple(said))
 
 
 def _engine_of(night: NightStart) -> RoomEngine:
     """Make the engine as it stood when a night began; raises BadRoom, SnapshotError."""
     return RoomEngine(load(night.chapter.file, "the journal's room file"), decode(night.state))
-
-
-class NightsRead(NamedTuple):
-    """The ledger of night files, and what could not be read of them."""
-
-    ledger: Ledger
-    notes: tuple[str, ...]
-    damaged: bool
-    """Whether something is missing that should be there: a night, its end, a line of it."""
 
 
 class _Night(NamedTuple):
@@ -83,7 +83,8 @@ def ledger_of_nights(paths: Sequence[Path], name: str) -> NightsRead:
         try:
             engine = engine_for(night.room, night.head)
         except SnapshotError as error:
-            old.append(f"{path}: this night is passed over: {error}")
+            words = f"{path}: this night is passed over: {error}"
+            old.append(f"{words}. {_by_its_own(night.head.versions.roomcue)}")
             continue
         with open_input(path) as file:
             lines = _up_to_damage(lines_of(file, path), said)
@@ -92,7 +93,12 @@ def ledger_of_nights(paths: Sequence[Path], name: str) -> NightsRead:
         said += [f"{path}, {line}: passed over" for line in bad[:MOST_SAID]]
         if len(bad) > MOST_SAID:
             said.append(f"{path}: {len(bad) - MOST_SAID} more lines are passed over")
-    return NightsRead(keeper.ledger(), (*said, *old), damaged=bool(said))
+    return NightsRead(keeper.ledger(), (*said, *old))
+
+
+def _by_its_own(version: str) -> str:
+    """Say what reads a night that this roomcue cannot."""
+    return f"Count it with the roomcue that wrote it, version {version}"
 
 
 def _readable(paths: Sequence[Path], name: str) -> tuple[list[_Night], list[str]]:

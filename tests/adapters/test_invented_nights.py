@@ -27,7 +27,7 @@ def test_invented_nights_go_on_from_one_another(tmp_path: Path) -> None:
     out = tmp_path / "nights"
     options = ("--nights", "4", "--begins", "2026-05-01", "--out", out)
     assert told("invent", DEMO_ROOM, *options).exit_code == 0
-    ledger, said, _ = ledger_of_nights(sorted(out.iterdir()), "hayloft")
+    ledger, said = ledger_of_nights(sorted(out.iterdir()), "hayloft")
     assert (ledger.holes, said) == ((), ())
     assert moment_of(ledger.begins).isoformat() == "2026-05-01T18:30:00+00:00"
     assert len(list(out.iterdir())) == 4

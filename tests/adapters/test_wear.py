@@ -335,7 +335,7 @@ def test_a_count_that_begins_anew_is_said_and_goes_on_where_it_was(tmp_path: Pat
             HAYLOFT, number, PLAN, "0.1.0", BEGINS + number * A_DAY, 1, tmp_path / f"{number}"
         )
         paths.append(night)
-    ledger, said, _ = ledger_of_nights(paths, "hayloft")
+    ledger, said = ledger_of_nights(paths, "hayloft")
     assert said == ()
     for preset, total in ledger.totals.items():
         ours = [one.total for one in ledger.travels if one.preset == preset]
@@ -354,8 +354,8 @@ def test_a_line_that_cannot_be_used_is_named_and_the_others_count(
     lines = nights[0].read_bytes().splitlines()
     broken = tmp_path / "night.jsonl"
     broken.write_bytes(b"\n".join([*lines[:5], b"{", *lines[5:]]) + b"\n")
-    whole, _, _ = ledger_of_nights(nights[:1], "hayloft")
-    ledger, said, _ = ledger_of_nights([broken], "hayloft")
+    whole, _ = ledger_of_nights(nights[:1], "hayloft")
+    ledger, said = ledger_of_nights([broken], "hayloft")
     assert ledger.travels == whole.travels
     (words,) = said
     assert words.startswith(f"{broken}, line 6: ")
@@ -433,11 +433,15 @@ def test_a_night_of_an_earlier_version_is_passed_over_and_the_others_are_counted
     head = json.loads(first)
     state = f"[{VERSION - 1},[]]"
     old.write_text("\n".join([json.dumps({**head, "state": state}), *rest]) + "\n", "utf-8")
-    ledger, said, _ = ledger_of_nights([nights[0], old], "hayloft")
+    ledger, said = ledger_of_nights([nights[0], old], "hayloft")
     assert ledger == ledger_of_nights([nights[0]], "hayloft")[0]
     (words,) = said
     needed = f"a snapshot of version {VERSION - 1}, {VERSION} is needed"
-    assert words == f"{old}: this night is passed over: {needed}"
+    by_its_own = f"Count it with the roomcue that wrote it, version {head['versions']['roomcue']}"
+    assert words == f"{old}: this night is passed over: {needed}. {by_its_own}"
+    both = told("wear", DEMO_ROOM, "--night", nights[0], "--night", old)
+    assert both.exit_code == 1
+    assert f"{by_its_own} note: what is passed over is not counted" in " ".join(both.output.split())
     align(tmp_path, "--preset", "tall", "--edges", "0 0 0 0 mm")
     alone = told("wear", DEMO_ROOM, "--night", old, "--book", tmp_path / "book")
     words = " ".join(alone.output.split())

@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 import gzip
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 
+from engine.events import LensReport
+from engine.snapshot import VERSION
 from simulator.shipped import DEMO_ROOM
-from tests.adapters.months import months
+from tests.adapters.months import A_DAY, months
+from tests.adapters.staging import staged
 from tests.adapters.wear_commands import HAYLOFT, told
+from tests.golden.evenings import BEGINS
 
 
 @pytest.fixture(scope="module")
@@ -47,3 +53,20 @@ def test_one_bad_night_in_a_folder_is_named_and_the_others_are_counted(
     assert words in said
     if damage != "cut off":
         assert found.stdout == alone.stdout
+
+
+def test_a_night_in_a_journal_that_an_older_roomcue_began_is_told_to_be_missing(
+    tmp_path: Path,
+) -> None:
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(LensReport(moving=False, preset="tall"))
+        stage.clock.time += 2 * A_DAY
+        stage.hear(LensReport(moving=False, preset="broad"))
+    with closing(sqlite3.connect(tmp_path / "journal")) as base, base:
+        base.execute("UPDATE nights SET state = ?", (f"[{VERSION - 1},[]]".encode(),))
+    read = told("wear", DEMO_ROOM, "--journal", tmp_path / "journal")
+    words = " ".join(read.output.split())
+    assert f"is passed over: a snapshot of version {VERSION - 1}, {VERSION} is needed. " in words
+    assert "Count it with the roomcue that wrote it, version" in words
+    assert "the lens has travelled more than is said here" in words
+    assert read.exit_code == 1
