@@ -38,6 +38,10 @@ MOST_TURNS: Final = 6
 """How many changes of shape in its first minutes make a title count as photographs."""
 CALM: Final = 60_000
 """How long no photograph stands (ms): a shape that does follows idents or adverts."""
+HALF: Final = 45 * 60_000
+"""No half of a film that has an intermission plays for less, ms (common practice, from memory)."""
+INTERMISSION: Final = 15 * 60_000
+"""No card of one stands for longer, ms (the same)."""
 SETTLING_IN: Final = 2_000
 """How much longer than the wider dwell a shape carried into a title stands to be its own (ms)."""
 
@@ -251,7 +255,7 @@ def note_settled_shape(
     if settling.aspect is not None and settling.aspect != before:
         if settling.raster is not None:
             _see_raster(tx, settling.raster[:2])
-        _remember_shape(core, settling.aspect)
+        _remember_shape(tx, settling.aspect)
     elif not core.shapes and core.timers.shape is None and settling.reading is not None:
         # Nothing has been black any more from here on, so a shape carried into the title may count.
         tx.set_timers(shape=tx.now + tx.room.pace.settle.wider + SETTLING_IN)
@@ -312,12 +316,13 @@ def shape_has_stood(tx: Transaction) -> None:
         note_settled_shape(tx, settling)
 
 
-def _remember_shape(core: Core, aspect: int) -> None:
+def _remember_shape(tx: Transaction, aspect: int) -> None:
     """Enter a settled shape of the title; coming back to an earlier one means that it varies.
 
     Idents are no film: in the first minutes only the shape that stands counts, unless it changes
-    as often as photographs do.
+    as often as photographs do. Nor is the card of an intermission, but there is one at most.
     """
+    core = tx.core
     if first_minutes_run(core):
         _count_turn(core, aspect)
         core.shapes, core.tallest = (aspect,), aspect
@@ -326,9 +331,19 @@ def _remember_shape(core: Core, aspect: int) -> None:
     if core.shapes and same_shape(core.shapes[-1], aspect):
         return
     others = tuple(shape for shape in core.shapes if not same_shape(shape, aspect))
-    if len(others) < len(core.shapes):
+    if len(others) < len(core.shapes) and not _was_intermission(core, aspect, tx.now):
         core.varies, core.turns = True, 0  # That holds, however calm it is from now on.
     core.shapes = (*others, aspect)[-SHAPES_KEPT:]
+
+
+def _was_intermission(core: Core, aspect: int, now: int) -> bool:
+    """Tell whether the only other shape so far stood for minutes between the halves of a film."""
+    stood = _stood_up_to(core, now)
+    return (
+        len(core.shapes) == 2  # noqa: PLR2004 - the film's and the card's
+        and _time_of(stood, aspect) >= HALF
+        and _time_of(stood, core.shapes[-1]) <= INTERMISSION
+    )
 
 
 def _count_turn(core: Core, aspect: int) -> None:

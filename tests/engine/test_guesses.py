@@ -190,6 +190,28 @@ def test_a_film_after_many_short_adverts_is_shown_as_itself_once_it_has_stood() 
     assert varies(story, 3_120), "one that changes its shape later, and back, does vary"
 
 
+@pytest.mark.parametrize(
+    ("half", "card", "changes"),
+    [(70, 8, False), (46, 14, False), (44, 8, True), (70, 17, True)],
+)
+def test_the_card_of_an_intermission_does_not_make_a_film_one_that_changes(
+    half: int, card: int, *, changes: bool
+) -> None:
+    """The second half is shown as the first; a film that changes once more is shown whole.
+
+    In minutes. What changes sooner, or for longer, may be a film in two shapes.
+    """
+    story = Story(PATIENT)
+    story.film(10, 2.39)
+    story.at(60 * half, shape(1.78))
+    story.at(60 * (half + card), shape(2.39))
+    assert varies(story, 60 * (half + card) + 60) is changes
+    assert story.core.wanted.picture == ("whole" if changes else "plain")
+    story.at(60 * (half + card + 20), shape(1.78))
+    assert varies(story, 60 * (half + card + 21))
+    assert story.core.wanted.picture == "whole"
+
+
 def test_after_it_has_stood_six_further_changes_make_it_vary_and_five_do_not() -> None:
     story = Story(PATIENT)
     story.film(10, 1.78)

@@ -77,7 +77,7 @@ ONLY_ENVIRONMENT: Final = {
     "seen_in": "what `varies` is worked out from",
     "turns": "what `varies` is worked out from",
     "detour": "what `varies` and `tallest` may be again: an environment may have any",
-    "stood": "what `longest` is worked out from",
+    "stood": "what `longest` and `varies` are worked out from",
     "stands": "what `longest` is worked out from",
     "line": "what `subtitles` is worked out from",
     "series": "by what a title is remembered: any title may begin at any time",
