@@ -143,12 +143,10 @@ def open_journal(path: Path) -> sqlite3.Connection:
     """Open a journal for writing; create or migrate it if needed; raises `JournalError`."""
     base = connect(str(path))
     try:
+        found = _version_in(base, path)
         base.execute(f"PRAGMA page_size = {PAGE_BYTES}")  # without effect if the file has pages
         base.execute("PRAGMA journal_mode = WAL")
         base.execute("PRAGMA synchronous = FULL")
-        found = base.execute("PRAGMA user_version").fetchone()[0]
-        if found > TABLES_VERSION:
-            version_of(base, path)
         for number in range(found, TABLES_VERSION):
             base.execute("BEGIN IMMEDIATE")
             for statement in MIGRATIONS[number]:
@@ -255,11 +253,23 @@ def connect(name: str, *, in_one_thread: bool = True) -> sqlite3.Connection:
 def version_of(base: sqlite3.Connection, path: Path) -> int:
     """Read the version of a journal's tables; raises `JournalError` for one that is unknown."""
     try:
-        found = int(base.execute("PRAGMA user_version").fetchone()[0])
+        found = _version_in(base, path)
     except SQLITE_ERRORS as error:
         raise JournalError(unusable_words(path, error)) from error
-    if not 1 <= found <= TABLES_VERSION:
+    if not found:
+        raise JournalError(f"{path}: this is no journal, but empty; roomcue run writes one")
+    return found
+
+
+def _version_in(base: sqlite3.Connection, path: Path) -> int:
+    """Read the version; 0: the file is empty. Raises `JournalError` for what this cannot go on."""
+    found = int(base.execute("PRAGMA user_version").fetchone()[0])
+    tables = {row[0] for row in base.execute("SELECT name FROM sqlite_master")}
+    if tables and (found == 0 or "rooms" not in tables):
+        raise JournalError(f"{path}: this is a database of something else; name a journal")
+    if found > TABLES_VERSION:
         raise JournalError(
-            f"{path}: a journal of version {found}; this roomcue reads up to {TABLES_VERSION}"
+            f"{path}: a journal of version {found}; this roomcue reads up to {TABLES_VERSION}. Use "
+            "the roomcue that wrote it, or a later one"
         )
     return found

@@ -46,7 +46,9 @@ class JournalReader:
     """A journal opened for reading only; raises `JournalError` if it cannot be read."""
 
     def __init__(self, path: Path) -> None:
-        if not path.is_file():
+        if path.exists() and not path.is_file():
+            raise JournalError(f"{path}: this is no plain file, and a journal is one")
+        if not path.exists():
             raise JournalError(
                 f"{path}: there is no such journal. roomcue run writes one; say with --journal "
                 "where it lies"

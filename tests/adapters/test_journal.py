@@ -6,6 +6,8 @@ import itertools
 import sqlite3
 import subprocess
 import sys
+from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 from unittest.mock import patch
@@ -159,6 +161,29 @@ def test_the_journal_of_a_later_roomcue_is_left_alone(tmp_path: Path) -> None:
     for opened in (Journal, JournalReader):
         with pytest.raises(JournalError, match=f"a journal of version {TABLES_VERSION + 1}"):
             opened(path)
+
+
+def test_the_database_of_another_program_is_no_journal_and_stays_as_it_is(tmp_path: Path) -> None:
+    path = tmp_path / "accounts.db"
+    with closing(sqlite3.connect(path)) as base, base:
+        base.execute("CREATE TABLE accounts (sum INTEGER)")
+    before = path.read_bytes()
+    for opened in (Journal, JournalReader):
+        with pytest.raises(JournalError, match="a database of something else; name a journal"):
+            opened(path)
+    assert path.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("made", "says"),
+    [(Path.mkdir, "this is no plain file, and a journal is one"), (Path.touch, "but empty")],
+)
+def test_what_is_no_journal_to_read_is_said_as_what_it_is(
+    made: Callable[[Path], None], says: str, tmp_path: Path
+) -> None:
+    made(tmp_path / "journal")
+    with pytest.raises(JournalError, match=says):
+        JournalReader(tmp_path / "journal")
 
 
 def test_a_journal_that_cannot_be_made_is_said(tmp_path: Path) -> None:
