@@ -12,12 +12,15 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from adapters.cli.files import lines_of, open_input
 from engine.errors import UnusableError
 from engine.room import Room
 from simulator.wear.measurements import BadEntry, Measurement, line_of, objections, read_book
+
+MOST_SAID: Final = 5
+"""Of the lines that cannot be used, so many are told one by one."""
 
 
 class WrittenBook(NamedTuple):
@@ -29,8 +32,17 @@ class WrittenBook(NamedTuple):
 
     def notes(self, path: Path) -> Iterator[str]:
         """Say which lines were passed over."""
-        for one in self.bad:
+        for one in self.bad[:MOST_SAID]:
             yield f"{path}, line {one.line}: passed over: {one.reason}"
+        if len(self.bad) > MOST_SAID:
+            yield f"{path}: {len(self.bad) - MOST_SAID} more lines are passed over"
+
+
+def book_at(named: Path | None, otherwise: Path) -> Path:
+    """Say which book to read; raises `UnusableError` for one that is named and not there."""
+    if named is not None and not named.exists():
+        raise UnusableError(f"{named}: there is no such book of measurements")
+    return named or otherwise
 
 
 def read_measurements(path: Path) -> WrittenBook:

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 import typer
 
-from adapters.cli.book_files import read_measurements
+from adapters.cli.book_files import book_at, read_measurements
 from adapters.cli.exit_status import errors_reported, read_room_file
 from adapters.cli.files import make_folder, write_file
 from adapters.cli.options import RoomArgument
@@ -21,7 +21,6 @@ from adapters.papers.as_built_paper import Built, KeptBook
 from adapters.papers.papers import card_name, write_papers
 from adapters.render.book_text import book_rows
 from adapters.render.testcard import card_png
-from engine.errors import UnusableError
 from engine.planning.plan import plan
 from engine.room import Room
 
@@ -70,10 +69,8 @@ def _kept_book(room: Room, file: Path, named: Path | None) -> KeptBook | None:
 
     Raises `UnusableError` for one that is named and not there.
     """
-    path = named or file.parent / f"{room.name}{BOOK_SUFFIX}"
+    path = book_at(named, file.parent / f"{room.name}{BOOK_SUFFIX}")
     if not path.exists():
-        if named is not None:
-            raise UnusableError(f"{named}: there is no such book of measurements")
         return None
     kept = read_measurements(path)
     for words in kept.notes(path):

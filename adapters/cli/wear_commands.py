@@ -11,7 +11,12 @@ from zoneinfo import ZoneInfo
 
 import typer
 
-from adapters.cli.book_files import append_measurement, read_measurements
+from adapters.cli.book_files import (
+    WrittenBook,
+    append_measurement,
+    book_at,
+    read_measurements,
+)
 from adapters.cli.console import line_width, print_json
 from adapters.cli.exit_status import OK, PROBLEMS, errors_reported, read_room_file
 from adapters.cli.files import make_folder, write_file
@@ -117,11 +122,11 @@ def align(
         if preset is None:
             if edges is not None or session is not None:
                 raise UnusableError("name with --preset the preset that was measured")
-            kept = read_measurements(path)
-            _print_book(kept.entries, ZoneInfo(loaded.time_zone))
+            kept = read_measurements(book_at(book, path))
+            _print_book(kept, ZoneInfo(loaded.time_zone))
             for words in kept.notes(path):
                 typer.echo(f"note: {words}", err=True)
-            raise typer.Exit(OK)
+            raise typer.Exit(PROBLEMS if kept.bad else OK)
         options = MeasurementOptions(
             preset, edges, error, lit, side, realigned, focus, session, unit, at, corrects
         )
@@ -148,9 +153,7 @@ def wear(
         loaded = read_room_file(room)
         ledger, missing = _ledger(loaded, journal, night or [])
         notes = (*missing, NOT_ALL) if missing else ()
-        if book is not None and not book.exists():
-            raise UnusableError(f"{book}: there is no such book of measurements")
-        path = book or Path(f"{loaded.name}{BOOK_SUFFIX}")
+        path = book_at(book, Path(f"{loaded.name}{BOOK_SUFFIX}"))
         kept = read_measurements(path)
         entries, early = covered(kept.entries, ledger.begins)
         try:
@@ -167,7 +170,7 @@ def wear(
         if charts is not None and found is not None:
             _write_charts(loaded, found, charts, replace=force)
     due = any(one.due == 0 for one in found or ())
-    raise typer.Exit(PROBLEMS if due or missing else OK)
+    raise typer.Exit(PROBLEMS if due or missing or kept.bad else OK)
 
 
 @wear_commands.command()
@@ -175,13 +178,13 @@ def visit(room: RoomArgument, book: Book = None) -> None:
     """Print the sheet for a visit to the lens: what to measure, in which order, what it means."""
     with errors_reported():
         loaded = read_room_file(room)
-        path = book or Path(f"{loaded.name}{BOOK_SUFFIX}")
+        path = book_at(book, Path(f"{loaded.name}{BOOK_SUFFIX}"))
         kept = read_measurements(path)
         for line in visit_lines(loaded, str(room), kept.entries):
             typer.echo(escaped(line))
         for words in kept.notes(path):
             typer.echo(f"note: {words}", err=True)
-    raise typer.Exit(OK)
+    raise typer.Exit(PROBLEMS if kept.bad else OK)
 
 
 def _assess(
@@ -238,10 +241,10 @@ def _write_charts(room: Room, wears: Iterable[PresetWear], folder: Path, *, repl
         typer.echo(f"drawn: {path}", err=True)
 
 
-def _print_book(entries: list[Measurement], zone: ZoneInfo) -> None:
-    if not entries:
+def _print_book(book: WrittenBook, zone: ZoneInfo) -> None:
+    if not book.entries and not book.bad:
         typer.echo("Nothing has been measured yet: --preset and --edges write a line.", err=True)
-    for line in book_lines(entries, zone):
+    for line in book_lines(book.entries, zone):
         typer.echo(line)
 
 

@@ -6,8 +6,9 @@ from collections.abc import Iterator, Sequence
 from contextlib import closing
 from itertools import pairwise
 from pathlib import Path
-from typing import Final, NamedTuple
+from typing import NamedTuple
 
+from adapters.cli.book_files import MOST_SAID
 from adapters.cli.files import lines_of, open_input
 from adapters.cli.night_export import entries_of
 from adapters.cli.night_files import head_of
@@ -23,9 +24,6 @@ from rules.text.findings import BadRoom
 from simulator.nights.night_file import NightHead, read_lines
 from simulator.nights.replay import engine_for
 from simulator.wear.ledger import Ledger, LedgerWriter
-
-MOST_SAID: Final = 5
-"""Of the lines of a night that cannot be used, so many are told one by one."""
 
 
 class NightsRead(NamedTuple):

@@ -186,15 +186,35 @@ def test_a_damaged_line_is_passed_over_with_its_number_and_stays_where_it_is(
     book = tmp_path / "book"
     book.write_bytes(book.read_bytes() + DAMAGED)
     printed = align(tmp_path)
-    assert printed.exit_code == 0
+    assert printed.exit_code == 1
     assert "line 2: passed over" in " ".join(printed.output.split())
     assert align(tmp_path, "--preset", "tall", "--edges", "2 0 2 0 mm").exit_code == 0
     assert book.read_bytes().splitlines()[1] == DAMAGED
     entries, bad = read_book(book.read_bytes().splitlines())
     assert ([one.id for one in entries], [one.line for one in bad]) == ([1, 3], [2])
     result = told("wear", DEMO_ROOM, "--night", NIGHTS / "evening.jsonl", "--book", book)
-    assert result.exit_code == 0, result.output
+    assert result.exit_code == 1, result.output
     assert "line 2: passed over" in " ".join(result.output.split())
+    assert told("visit", DEMO_ROOM, "--book", book).exit_code == 1
+
+
+def test_what_is_no_book_is_told_in_a_few_lines_and_not_called_an_empty_one(
+    tmp_path: Path,
+) -> None:
+    (tmp_path / "book").write_bytes(DEMO_ROOM.read_bytes())
+    printed = align(tmp_path)
+    assert printed.exit_code == 1
+    assert "more lines are passed over" in printed.output
+    assert printed.output.count("note:") == 6
+    assert "Nothing has been measured yet" not in printed.output
+
+
+@pytest.mark.parametrize("command", ["align", "visit", "wear"])
+def test_a_book_that_is_named_and_not_there_is_missed(command: str, tmp_path: Path) -> None:
+    night = ("--night", NIGHTS / "evening.jsonl") if command == "wear" else ()
+    result = told(command, DEMO_ROOM, *night, "--book", tmp_path / "bok")
+    assert result.exit_code == 2
+    assert "there is no such book of measurements" in " ".join(result.output.split())
 
 
 def test_a_book_without_a_newline_at_its_end_glues_no_lines_together(tmp_path: Path) -> None:
