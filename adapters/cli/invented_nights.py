@@ -8,9 +8,10 @@ from typing import Final
 from zoneinfo import ZoneInfo
 
 from adapters.cli.files import make_folder, write_lines
+from adapters.cli.moments import within_years
 from engine import RoomEngine
 from engine.errors import UnusableError
-from engine.events import milliseconds
+from engine.events import milliseconds, moment_of
 from engine.room import Room
 from engine.state import DAY
 from simulator.nights.invention import BEGINS, NightPlan, following_night
@@ -23,9 +24,10 @@ def read_evening(text: str | None, zone: str) -> int:
     if text is None:
         return BEGINS
     try:
-        return milliseconds(datetime.combine(date.fromisoformat(text), EVENING, ZoneInfo(zone)))
-    except (ValueError, OverflowError):
+        evening = datetime.combine(date.fromisoformat(text), EVENING, ZoneInfo(zone))
+    except ValueError:
         raise UnusableError(f"--begins {text} is no date: write one such as 2026-05-01") from None
+    return within_years(milliseconds(evening), text)
 
 
 def write_invented_nights(  # noqa: PLR0913, PLR0917 - how many of what, and where
@@ -45,6 +47,8 @@ def write_invented_nights(  # noqa: PLR0913, PLR0917 - how many of what, and whe
     """
     if out is None:
         raise UnusableError("name a folder for these nights with --out")
+    last = begins + (nights - 1) * DAY
+    within_years(last, f"{moment_of(last):%Y-%m-%d}")
     make_folder(out)
     engine, paths = RoomEngine(room), []
     for number in range(nights):

@@ -11,6 +11,7 @@ from pydantic import ValidationError
 
 from adapters.cli.book_files import read_measurements
 from adapters.cli.files import text_of
+from adapters.cli.moments import read_absolute
 from engine.errors import UnusableError
 from engine.malformed import describe_mistakes
 from simulator.wear.measurements import ENTRIES, Measured, Measurement
@@ -41,6 +42,8 @@ def measurement_from(options: MeasurementOptions, book: Path) -> Measurement:
     the book gives it the next one.
     """
     edges, session, unit = options.edges, options.session, options.unit
+    if options.at is not None and read_absolute(options.at) is None:
+        raise UnusableError(f"--at {options.at} is no moment: write 2026-05-01T20:00:00+01:00")
     if edges is not None and session is not None:
         raise UnusableError("--edges is one measurement and --session many: give one of the two")
     old = _corrected(book, options.corrects, edges=edges is not None, session=session is not None)

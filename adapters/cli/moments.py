@@ -9,7 +9,10 @@ from zoneinfo import ZoneInfo
 
 from engine.errors import UnusableError
 from engine.events import milliseconds, moment_of
+from simulator.nights.night_file import FIRST_YEAR, LAST_YEAR
 
+LATEST: Final = milliseconds(datetime(LAST_YEAR + 1, 1, 1, tzinfo=UTC))
+"""No night begins so late, ms UTC; the first may begin at 0."""
 NOON: Final = time(12)
 _CLOCK: Final = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2})(?:\.(\d{1,3}))?)?")
 _SECONDS: Final = re.compile(r"\+?(\d{1,6}(?:\.\d{1,3})?) ?s")
@@ -41,20 +44,36 @@ def read_moment(text: str, start: int, zone: str) -> int:
 
 
 def read_absolute(text: str) -> int | None:
-    """Read RFC 3339 with a zone, as ms UTC; None for anything else."""
+    """Read RFC 3339 with a zone, as ms UTC; None for anything else.
+
+    Raises `MomentError` for a year in which there are no nights.
+    """
     try:
         read = datetime.fromisoformat(text.strip())
     except ValueError:
         return None
-    return None if read.tzinfo is None else milliseconds(read)
+    return None if read.tzinfo is None else within_years(milliseconds(read), text)
 
 
 def read_day(text: str, zone: str) -> int | None:
-    """Read RFC 3339 with a zone, or a date as noon in `zone`, as ms UTC; None for anything else."""
+    """Read RFC 3339 with a zone, or a date as noon in `zone`, as ms UTC; None for anything else.
+
+    Raises `MomentError` as `read_absolute` does.
+    """
     try:
-        return milliseconds(datetime.combine(date.fromisoformat(text), NOON, ZoneInfo(zone)))
+        noon = datetime.combine(date.fromisoformat(text), NOON, ZoneInfo(zone))
     except ValueError:
         return read_absolute(text)
+    return within_years(milliseconds(noon), text)
+
+
+def within_years(moment: int, text: str) -> int:
+    """Give a moment (ms UTC) that was written so; raises `MomentError` if no night is so early."""
+    if not 0 <= moment < LATEST:
+        raise MomentError(
+            f"'{text}' lies outside the years {FIRST_YEAR} to {LAST_YEAR}: is the year right?"
+        )
+    return moment
 
 
 def _local(clock: re.Match[str], text: str, start: int, zone: ZoneInfo) -> int:

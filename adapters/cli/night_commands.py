@@ -16,6 +16,7 @@ from adapters.cli.invented_nights import read_evening, write_invented_nights
 from adapters.cli.moments import read_moment
 from adapters.cli.night_files import (
     OpenNight,
+    check_begun,
     check_moment,
     good_entries,
     open_night,
@@ -25,6 +26,7 @@ from adapters.cli.night_files import (
 )
 from adapters.cli.night_print import (
     filter_of,
+    last_moment,
     print_night,
     print_night_json,
     require_whole_night,
@@ -88,9 +90,7 @@ def replay(
     room: OtherRoom = None,
     as_json: AsJson = False,
     until: LastMoment = None,
-    since: Annotated[
-        str | None, typer.Option("--from", help="Show what came from then on.")
-    ] = None,
+    since: Annotated[str | None, typer.Option("--from", help="Show what came since then.")] = None,
     to: Annotated[str | None, typer.Option("--to", help="Show what came up to then.")] = None,
     rule: Annotated[str | None, typer.Option(help="Show what this rule decided.")] = None,
     only: Annotated[Only | None, typer.Option(help="Show these alone.")] = None,
@@ -112,16 +112,17 @@ def replay(
             require_whole_night(wanted)
             status = _print_verification(opened, decisions, as_json=as_json, skip=skip_bad_lines)
             raise typer.Exit(status)
-        start, zone = opened.head.start, ZoneInfo(opened.room.time_zone)
-        end = read_moment(until, start, opened.room.time_zone) if until else None
+        end = last_moment(opened, until)
         if as_json:
             status = print_night_json(opened, wanted, until=end, skip=skip_bad_lines, log=logged)
         else:
+            zone = ZoneInfo(opened.room.time_zone)
             hidden = own_faults(night, zone, skip=skip_bad_lines) if opened.own is not None else ()
             remarks = (*strange_room(opened, room), *hidden)
             status = print_night(
                 opened, remarks, wanted, until=end, skip=skip_bad_lines, log=logged
             )
+        check_moment(opened, wanted.start)
     raise typer.Exit(status)
 
 
@@ -154,6 +155,7 @@ def why(
     with errors_reported(), open_night(night, room) as opened:
         wanted = parse_expected(opened.room, expected) if expected else {}
         now = read_moment(at, opened.head.start, opened.room.time_zone)
+        check_begun(opened, now)
         record = read_record(opened, skip=skip_bad_lines, until=now)
         inquiry, causes = inquire(record, now), roots_at(record, now)
         check_moment(opened, now)

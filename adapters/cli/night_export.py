@@ -10,7 +10,6 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import closing
 from dataclasses import replace
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final, NamedTuple
 
@@ -22,13 +21,12 @@ from adapters.live.kept_file import kept_room
 from adapters.live.messages import rfc3339
 from engine import RoomEngine
 from engine.errors import UnusableError
-from engine.events import EVENTS, Event, Forget, Title, event_json, milliseconds, moment_of
+from engine.events import EVENTS, Event, Forget, Title, event_json, moment_of
 from engine.snapshot import decode, encode
 from engine.state import State
 from engine.title_records import InterruptedTitle
 from simulator.nights.night_file import (
     FORMAT,
-    LAST_YEAR,
     LONGEST,
     NightEntry,
     NightHead,
@@ -43,7 +41,6 @@ WITHOUT_IT: Final = (
 )
 NAMED: Final = 5
 """How many nights a message names at most."""
-LATEST: Final = milliseconds(datetime(LAST_YEAR + 1, 1, 1, tzinfo=UTC))
 
 
 class Exported(NamedTuple):
@@ -121,7 +118,7 @@ def _moment(text: str | None, zone: str) -> int | None:
     if text is None:
         return None
     found = read_day(text, zone)
-    if found is None or not 0 <= found < LATEST:
+    if found is None:
         raise UnusableError(f"'{text}' is no moment: write 2026-11-20 or 2026-11-20T20:00:00+01:00")
     return found
 

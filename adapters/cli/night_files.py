@@ -147,17 +147,24 @@ def good_parts(night: OpenNight, *, skip: bool) -> Iterator[NightPart]:
         yield part
 
 
-def check_moment(night: OpenNight, now: int) -> None:
+def check_moment(night: OpenNight, now: int | None) -> None:
     """Raise `UnusableError` for a moment (ms UTC) before the night or over a minute after it."""
+    if now is None:
+        return
+    check_begun(night, now)
     zone = ZoneInfo(night.room.time_zone)
-    if now < night.head.start:
-        begins = clock(night.head.start, zone)
-        raise UnusableError(f"{night.name}: this night begins at {begins}; name a later moment")
     if now > night.latest + A_MINUTE:
         begins, ends = clock(night.head.start, zone), clock(night.latest, zone)
         raise UnusableError(
             f"{night.name}: this night ends at {ends}; name a moment from {begins} to then"
         )
+
+
+def check_begun(night: OpenNight, now: int) -> None:
+    """Raise `UnusableError` for a moment (ms UTC) before the night begins."""
+    if now < night.head.start:
+        begins = clock(night.head.start, ZoneInfo(night.room.time_zone))
+        raise UnusableError(f"{night.name}: this night begins at {begins}; name a later moment")
 
 
 def report_bad_line(name: str, line: BadLine, *, skip: bool) -> int:

@@ -11,7 +11,7 @@ import typer
 from adapters.cli.console import console, print_blocks, print_json
 from adapters.cli.exit_status import OK, PROBLEMS
 from adapters.cli.moments import read_moment
-from adapters.cli.night_files import OpenNight, play
+from adapters.cli.night_files import OpenNight, check_begun, play
 from adapters.cli.night_records import read_record
 from adapters.live.log import decision_log, log_decisions
 from adapters.live.messages import decision_data
@@ -114,10 +114,20 @@ def filter_of(
     """Read which part of a night is asked for; raises `UnusableError`."""
     start, zone = night.head.start, night.room.time_zone
     first = None if since is None else _begin_of(since, read_moment(since, start, zone))
-    last = None if to is None else read_moment(to, start, zone)
+    first = None if first is None else max(first, start)
+    last = last_moment(night, to)
     if first is not None and last is not None and last < first:
         raise UnusableError(f"--to {to} lies before --from {since}: name a later time")
     return NightFilter(first, last, _known_rule(night.room, rule), only)
+
+
+def last_moment(night: OpenNight, text: str | None) -> int | None:
+    """Read up to when a night is asked for, in ms UTC; raises `UnusableError`."""
+    if text is None:
+        return None
+    last = read_moment(text, night.head.start, night.room.time_zone)
+    check_begun(night, last)
+    return last
 
 
 def require_whole_night(wanted: NightFilter) -> None:

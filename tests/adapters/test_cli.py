@@ -143,6 +143,10 @@ def test_why_is_content_when_the_expected_stood() -> None:
             ("why", EVENING, "--at", "2026-11-22T18:00:00Z"),
             "this night begins at 19:30:00; name a later moment",
         ),
+        (("why", EVENING, "--at", "0001-01-01T00:00:00Z"), "outside the years 1970 to 2200"),
+        (("replay", EVENING, "--until", "1970-01-02T00:00:00Z"), "night begins at 19:30:00"),
+        (("replay", EVENING, "--from", "2199-01-02T00:00:00Z"), "night ends at 21:46:30"),
+        (("invent", DEMO_ROOM, "--begins", "9999-12-31", "--out", "x"), "outside the years"),
         (
             ("replay", EVENING, "--decisions", "other.jsonl"),
             "--decisions goes with --verify: add it, or leave both out",

@@ -68,7 +68,11 @@ def test_a_session_tells_repeatability_by_both_standards(tmp_path: Path) -> None
             ("--preset", "tall", "--edges", "1 0 1 0 mm", "--side", "left"),
             "this cannot be written down: side: 'shorter' or 'longer' is expected",
         ),
-        (("--preset", "tall", "--edges", "1 0 1 0 mm", "--at", "yesterday"), "at"),
+        (("--preset", "tall", "--edges", "1 0 1 0 mm", "--at", "yesterday"), "no moment: write"),
+        (
+            ("--preset", "tall", "--edges", "1 0 1 0 mm", "--at", "0005-01-01T00:00:00Z"),
+            "lies outside the years 1970 to 2200: is the year right?",
+        ),
         (("--preset", "tall"), "give --edges or --session"),
     ],
 )
@@ -95,7 +99,7 @@ def test_what_is_older_than_the_realignment_is_refused(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("options", "words"),
     [
-        (("--edges", "1 0 1 0 mm", "--at", "2999-01-01T00:00:00Z"), "it lies in the future"),
+        (("--edges", "1 0 1 0 mm", "--at", "2199-01-01T00:00:00Z"), "it lies in the future"),
         (("--edges", "450 0 400 0 mm"), "is it a slip?"),
     ],
 )
