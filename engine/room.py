@@ -245,6 +245,12 @@ class Told(NamedTuple):
     most: int | None
     default: str | bool | int | None
 
+    def may_be(self, value: object) -> bool:
+        """Tell whether it can have a value; True equals 1 in Python but is no number here."""
+        if self.values:
+            return any(type(value) is type(good) and value == good for good in self.values)
+        return type(value) is int and (self.least or 0) <= value <= (self.most or 0)
+
 
 class Pace(NamedTuple):
     """How fast things may happen, in milliseconds and counts."""

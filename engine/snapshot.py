@@ -207,9 +207,10 @@ def first_foreign_name(room: Room, state: State) -> str | None:
         ("picture", core.wanted.picture, _pictures(room)),
         *(("picture", look.picture, _pictures(room)) for look in looks),
         *(("told fact", name, room.told) for name, _ in core.told),
-        *(("cue", name, room.cues) for name, _ in core.cues),
-        *(("cue", name, room.cues) for name, _ in core.cue_wish),
+        *(("cue", name, room.cues) for name, _ in (*core.cues, *core.cue_wish, *core.wanted.cues)),
         *(("cue", one.cue, room.cues) for one in core.cue_overrides),
+        *(("cue", one.cue, room.cues) for one in core.open_cues),
+        *((f"'{one.cue}' at", one.value, room.cues.get(one.cue, ())) for one in core.cue_overrides),
     )
     for what, name, names in known:
         if name is not None and name not in names:
@@ -218,6 +219,9 @@ def first_foreign_name(room: Room, state: State) -> str | None:
     for row in (core.row, core.title_row):
         if row is not None and not -1 <= row < rows:
             return f"row {row}"
+    for fact, value in core.told:
+        if not room.told[fact].may_be(value):
+            return f"told fact '{fact}' at '{value}'"
     odd = _odd_ratio(state)
     return None if odd is None else f"ratio {odd}"
 

@@ -357,7 +357,8 @@ class Alive(_Model):
     `proven` is false where somebody insisted on a room file that is not proven; it is said of the
     file in force, and `file_waits` while another one is being proven or waits until nobody is at
     the screen. `epoch` is what all ids of orders and prompts begin with: another one means that the
-    journal is a new one. It holds for `holds_for` seconds; whoever hears nothing newer by then
+    journal is a new one. `run` tells one run of roomcue with a journal from the next, and only
+    roomcue looks at it. It holds for `holds_for` seconds; whoever hears nothing newer by then
     knows that roomcue stands still. `faults` says what is wrong with roomcue itself, such as a full
     disk; while its journal cannot be written nothing is taken or ordered, and what was sent at
     QoS 1 waits in the broker.
@@ -367,6 +368,7 @@ class Alive(_Model):
     proven: bool
     file_waits: bool
     epoch: int
+    run: int
     holds_for: Annotated[int, Field(ge=1)]
     faults: tuple[OwnFault, ...]
     since: AwareDatetime
@@ -375,11 +377,16 @@ class Alive(_Model):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Gone:
-    """roomcue is not there: it said goodbye, or the broker says so in its place (last will)."""
+    """roomcue is not there: it said goodbye, or the broker says so in its place (last will).
+
+    `epoch` and `run` are those of the roomcue that has gone.
+    """
 
     __pydantic_config__: ClassVar[ConfigDict] = STRICT
 
     alive: Literal[False]
+    epoch: int
+    run: int
 
 
 OTHERS: Final[Mapping[str, type]] = {

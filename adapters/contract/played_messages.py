@@ -19,9 +19,9 @@ from adapters.live.announcements import (
 )
 from adapters.live.messages import (
     EVENTS_FROM_OUTSIDE,
-    GONE_MESSAGE,
     ROOM_FILE_TOPIC,
     OutgoingMessage,
+    gone_message,
     messages_of,
     nothing_asked_message,
     payload_of,
@@ -139,12 +139,12 @@ def _said_anyway(now: int) -> Iterator[tuple[str, OutgoingMessage]]:
     yield "out.reason.taken", taken_message(catalogue_in(DEFAULT_LANGUAGE), now)
     nothing_counted = generate_latest(registry_of(lambda: ())).decode()
     truths = {"proven": True, "file_waits": False}
-    condition = Condition(now, epoch=0, faults=(), metrics=nothing_counted, **truths)
+    condition = Condition(now, epoch=0, run=0, faults=(), metrics=nothing_counted, **truths)
     yield "out.alive", alive_message(now + 60_000, condition)
     full = "roomcue.journal: cannot be written: database or disk is full"
     wrong = ailments(catalogue_in(DEFAULT_LANGUAGE), full, None, full=True)
     yield "out.alive", alive_message(now + 80_000, condition._replace(faults=wrong))
-    yield "out.alive.gone", GONE_MESSAGE
+    yield "out.alive.gone", gone_message(0, 0)
 
 
 def message_name(subtopic: str, kind: str) -> str:

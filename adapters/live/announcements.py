@@ -78,8 +78,22 @@ class Keeper(NamedTuple):
 
     since: str
     """Since when they keep it, as RFC 3339."""
+    run: int
+    """Which run of roomcue it is; 0: it does not say."""
+
+
+class Run(NamedTuple):
+    """A run of roomcue: with which journal, and which of its runs."""
+
     epoch: int
-    """What their journal's ids begin with."""
+    run: int
+
+
+def run_read(body: bytes) -> Run | None:
+    """Read which run says that it is alive, or that it has gone; None: nobody knows."""
+    said = _object_in(body)
+    epoch, run = said.get("epoch"), said.get("run")
+    return Run(epoch, run) if isinstance(epoch, int) and isinstance(run, int) else None
 
 
 def keeper_read(body: bytes) -> Keeper | None:
@@ -87,8 +101,8 @@ def keeper_read(body: bytes) -> Keeper | None:
     said = _object_in(body)
     if said.get("alive") is not True:
         return None
-    since, epoch = said.get("since"), said.get("epoch", 0)
-    return Keeper(since, epoch) if isinstance(since, str) and isinstance(epoch, int) else None
+    since, run = said.get("since"), said.get("run", 0)
+    return Keeper(since, run) if isinstance(since, str) and isinstance(run, int) else None
 
 
 def last_id_read(body: bytes) -> int:
@@ -138,6 +152,8 @@ class Condition(NamedTuple):
     """Whether other rules wait to be proven, and to take their place."""
     epoch: int
     """What the ids of orders and prompts begin with."""
+    run: int
+    """Which run of roomcue with its journal it is."""
     faults: tuple[Ailment, ...]
     """What is wrong with it."""
     metrics: str

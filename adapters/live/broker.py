@@ -21,10 +21,13 @@ class BrokerError(UnusableError):
 
 
 class ClientName(NamedTuple):
-    """A room, and the client id under which it connects."""
+    """A room, the client id under which it connects, and which run of roomcue that is."""
 
     room: str
     client_id: str
+    epoch: int = 0
+    """What its ids begin with, which tells its journal from others."""
+    run: int = 0
 
 
 class Timing(NamedTuple):

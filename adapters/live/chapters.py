@@ -5,13 +5,16 @@ from __future__ import annotations
 from typing import Final, NamedTuple
 
 from adapters.live.journal_rows import Chapter
+from adapters.live.messages import OutgoingMessage, order_message
 from adapters.live.outbox import Waiting
 from adapters.live.receipts import Receipts
 from adapters.live.room_clock import RoomClock
 from engine.room import Room
 from engine.snapshot import VERSION as STATE_VERSION
 from engine.snapshot import first_foreign_name
-from engine.state import State, first_state
+from engine.state import NO_TIMERS, State, first_state
+from engine.titles import withdraw
+from engine.transaction import Transaction
 from rules.room.schema import VERSION as FILE_VERSION
 
 TIME_FACT: Final = "time"
@@ -37,6 +40,8 @@ class TakenUp(NamedTuple):
     epoch: int
     """What the ids of orders and prompts begin with; another journal has another one."""
     clock: RoomClock
+    lines: int
+    """How many lines the journal had of it before."""
     later: str | None = None
     """A room file that cannot be taken yet, but will be later; None: there is none."""
 
@@ -56,9 +61,24 @@ def fitting_state(room: Room, state: State, *, service: bool) -> tuple[State, st
     if stranger is None:
         return state, ""
     # The tally goes on: order ids are never given twice, and repeated event ids stay known.
-    anew = first_state(room)._replace(tally=state.tally)
+    anew, left = first_state(room)._replace(tally=state.tally), state.core
     anew.core.service = service
+    if left.echo is None or left.echo in ("", *room.presets):
+        # A travel may still be under way, which nobody has begun by hand.
+        anew.core.echo = left.echo
+        times = {name: getattr(left.timers, name) for name in ("travel", "echo", "unseen")}
+        anew.core.timers = NO_TIMERS._replace(**times)
+        anew = anew._replace(due=anew.core.timers.next())
     return anew, f"It stood with {stranger}, which this room file does not know"
+
+
+def recall_withdrawn(room: Room, state: State, now: int) -> OutgoingMessage | None:
+    """Take the open recall back, which a technician's work leaves under way; None: none is open."""
+    if state.core.recall is None:
+        return None
+    tx = Transaction(room, state, now, own=True)
+    withdraw(tx, state.core.recall, "technician")
+    return order_message(tx.decisions[-1])
 
 
 def must_wait(room: Room, state: State) -> bool:

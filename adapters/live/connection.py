@@ -27,16 +27,16 @@ from adapters.live.inflight import LARGEST_PACKET, MOST_IN_FLIGHT, PACKET_OVERHE
 from adapters.live.journal_file import JournalError
 from adapters.live.messages import (
     ANSWERED_TOPICS,
-    GONE_MESSAGE,
     MOST_ROOM_FILE_BYTES,
     STANDING_SUBTOPIC,
     TOPIC_ROOT,
     InboundMessage,
     OutgoingMessage,
     QueuedMessage,
+    gone_message,
 )
 from adapters.live.mqtt_socket import MqttSocket
-from adapters.live.publish_properties import properties_of
+from adapters.live.publish_properties import properties_of, without_session
 from adapters.live.receipts import MOST_UNACKNOWLEDGED, are_enough, receipt_of
 from adapters.live.redating import with_time_left
 from adapters.live.return_address import address_in
@@ -65,13 +65,13 @@ class Connection:
         self, name: ClientName, broker: Broker, now: Now, log: FilteringBoundLogger, timing: Timing
     ) -> None:
         self._topic_root = f"{TOPIC_ROOT}/{name.room}"
+        self._gone = gone_message(name.epoch, name.run)
         self._standing = f"{self._topic_root}/out/{STANDING_SUBTOPIC}"
         self._broker, self._now, self._log, self._timing = broker, now, log, timing
         self._client = self._new_client(name.client_id)
         self._session = SessionMark(self._client, self._topic_root)
         self._socket = MqttSocket(self._client, lambda: are_enough(m.qos for m in self._came))
-        self._window = InflightWindow()
-        self._largest = LARGEST_PACKET
+        self._window, self._largest = InflightWindow(), LARGEST_PACKET
         self._on_readable: Callable[[], None] | None = None
         self._unanswered: asyncio.TimerHandle | None = None
         self._answers, self._silence = AnswerWatch(), SilenceWatch()
@@ -113,7 +113,7 @@ class Connection:
         self._broker.introduce(client)
         client.connect_timeout = self._timing.answer
         client.max_inflight_messages_set(0)  # the window sees to that
-        client.will_set(self._topic(GONE_MESSAGE), GONE_MESSAGE.body, qos=1, retain=True)
+        client.will_set(self._topic(self._gone), self._gone.body, qos=1, retain=True)
         client.on_connect = self._on_connect
         client.on_disconnect = self._on_disconnect
         client.on_message = self._on_message
@@ -197,7 +197,7 @@ class Connection:
         self._window.drop_queue()
         if not self.entered:
             return
-        self._send(QueuedMessage(GONE_MESSAGE), self._now())
+        self._send(QueuedMessage(self._gone), self._now())
         self.write()
         await self._part()
 
@@ -210,12 +210,12 @@ class Connection:
         self.write()
         self.ended.set()
 
-    def step_back(self) -> None:
-        """Leave the room to another roomcue, without saying that nobody keeps it."""
-        self.kept_elsewhere = True
-        self._leaving = True
+    def step_back(self, *, kept_elsewhere: bool) -> None:
+        """Leave this client id without a word, and no session, in which messages would wait."""
+        self.kept_elsewhere, self._leaving = kept_elsewhere, True
         self._window.drop_queue()
-        self._client.disconnect()
+        self._socket.read()  # with something unread a goodbye may be lost
+        self._client.disconnect(properties=without_session())
         self.write()
         self.ended.set()
 
@@ -267,7 +267,7 @@ class Connection:
     def _enter(self) -> None:
         """Listen, and find out whether the session is the one we know."""
         self.entered = True
-        alive = self._topic(GONE_MESSAGE)
+        alive = self._topic(self._gone)
         heard = SubscribeOptions(qos=1, retainHandling=SubscribeOptions.RETAIN_SEND_IF_NEW_SUB)
         once = SubscribeOptions(qos=0)  # for what is retained there
         topics = [(f"{self._topic_root}/in/#", heard), (self._standing, once), (alive, once)]
@@ -427,7 +427,7 @@ class Connection:
 
     def _on_message(self, _client: Client, _data: object, message: MQTTMessage) -> None:
         topic = _topic_of(message)
-        alive = topic == self._topic(GONE_MESSAGE)
+        alive = topic == self._topic(self._gone)
         if topic == self._standing or (alive and message.retain):
             self._stood.append(bytes(message.payload))
         elif alive:

@@ -15,15 +15,15 @@ from typing import Final, NamedTuple
 from zoneinfo import ZoneInfo
 
 from adapters.live.broker import ClientName
-from adapters.live.chapters import TakenUp, fitting_state, looks_at_time, must_wait
+from adapters.live.chapters import TakenUp, fitting_state, looks_at_time, recall_withdrawn
 from adapters.live.drafts import Committed, Draft
-from adapters.live.epochs import epoch_after, first_serial, has_gone_on
+from adapters.live.epochs import epoch_after, first_serial
 from adapters.live.journal import Journal
+from adapters.live.journal_identity import JournalIdentity
 from adapters.live.journal_rows import JournalLine
 from adapters.live.messages import (
     PEOPLES_TOPICS,
     STATE_TOPIC,
-    TOPIC_ROOT,
     InboundMessage,
     NewRoom,
     OutgoingMessage,
@@ -85,9 +85,7 @@ class DurableRoom:
         self.engine = RoomEngine(begun.room, begun.state)
         self.counts = Counts()
         self._first = begun.first
-        self.client, self.epoch = begun.client, begun.epoch
-        self._last_said: int | None = begun.state.tally.serial
-        """The last id that can have been said before the start; None: some have been since."""
+        self.identity = JournalIdentity(begun)
         self.record = RoomRecord(journal, begun, version)
         self._caught_up = 0
         """When something was last found to have fallen due while roomcue stood still (ms UTC)."""
@@ -163,7 +161,8 @@ class DurableRoom:
 
     def greeting(self, *, lost: bool) -> Committed:
         """Give what waits for a broker that is back, and what is decided since it was."""
-        waiting, self._last_said = self.record.waiting(), None
+        waiting = self.record.waiting()
+        self.identity.note_greeting()
         committed = self.lost() if lost else self.renew()
         return committed._replace(messages=waiting + committed.messages)
 
@@ -368,12 +367,11 @@ class DurableRoom:
     @property
     def client_name(self) -> ClientName:
         """The name under which the room comes to its broker."""
-        return ClientName(self.room.name, f"{TOPIC_ROOT}-{self.room.name}-{self.client}")
+        return self.identity.client_name(self.room.name)
 
-    def is_older_than(self, last_id: int) -> bool:
+    def lacks_id(self, last_id: int) -> bool:
         """Tell whether the journal is an older copy of one that has given an id, or led to it."""
-        ours = self.engine.state.tally.serial if self._last_said is None else self._last_said
-        return has_gone_on(last_id, ours)
+        return self.identity.lacks_id(last_id, self.engine.state.tally.serial)
 
     def begin_anew(self, last_id: int) -> None:
         """Know nothing but what is remembered of titles, and give other ids than ever before.
@@ -382,24 +380,20 @@ class DurableRoom:
         would give again, up to the `last_id` that the broker has heard (0: of none).
         """
         before = self.savepoint()
-        epoch = epoch_after(max(self.epoch, last_id // IDS_OF_EPOCH))
+        epoch = epoch_after(max(self.identity.epoch, last_id // IDS_OF_EPOCH))
         core, state = self.engine.state.core, first_state(self.room)
         state = state._replace(tally=Tally(serial=first_serial(epoch)))
         state.core.titles, state.core.service = core.titles, core.service
         try:
             with self.record.journal.together():
-                self.client = self.record.begin_epoch(self.room, state, epoch)
+                client = self.record.begin_epoch(self.room, state, epoch)
         except BaseException:
             self.roll_back(before)
             raise
-        self.engine, self.epoch, self._facts = RoomEngine(self.room, state), epoch, RetainedFacts()
-        self._last_said = state.tally.serial
+        self.identity.begin_anew(client, epoch, state.tally.serial)
+        self.engine, self._facts = RoomEngine(self.room, state), RetainedFacts()
 
     # -------------------------------------------------------------------------- another room file
-
-    def cannot_adopt_yet(self, room: Room) -> bool:
-        """Tell whether another room file has to wait until nobody is at the screen."""
-        return must_wait(room, self.engine.state)
 
     def adopt(self, room: Room) -> Committed:
         """Go on under another room file that was checked.
@@ -437,6 +431,12 @@ class DurableRoom:
     def leave(self) -> Committed:
         """Withdraw every order and prompt: whatever comes next does not know of them.
 
-        Giving a room another file is a technician's work, and is written down as that.
+        Giving a room another file is a technician's work, and is written down as that. Where the
+        hub may have begun a recall, its travel counts, and nobody knows where it ends.
         """
-        return self.hear(Service(begun=True))
+        left = self.hear(Service(begun=True))
+        recall = recall_withdrawn(self.room, self.engine.state, self.now())
+        waited = recall is not None and self.record.outbox.take_back(recall)
+        unsent = ("recall",) if waited else ()
+        resumed = self._committed(lambda draft: self._resume(draft, unsent=unsent))
+        return left._replace(decisions=left.decisions + resumed.decisions)

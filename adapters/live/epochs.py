@@ -17,6 +17,8 @@ well, up to which every reader of JSON is exact (RFC 8259, 6), if it is begun an
 """
 LONGEST_STEP: Final = 1_000
 """By no more than this does an epoch rise when a journal goes on with another one."""
+RUNS_OF_LINE: Final = 1_000_000
+"""How many numbers there are for runs that begin with one line."""
 NEAR: Final = 1_000_000
 """Epochs that lie no further above a journal's own are taken to have followed from it."""
 
@@ -34,6 +36,20 @@ def epoch_after(epoch: int) -> int:
 def has_gone_on(last_id: int, ours: int) -> bool:
     """Tell whether an id is one that follows from our own last one: a copy has given it."""
     return 0 < last_id - ours < NEAR * IDS_OF_EPOCH
+
+
+def new_run(lines: int) -> int:
+    """Draw the number of a run that begins with so many lines of a room in the journal.
+
+    It counts from there, so that no clock has a say in which of two runs came first, and two that
+    begin with copies of one journal have as good as never the same.
+    """
+    return (lines + 1) * RUNS_OF_LINE + secrets.randbelow(RUNS_OF_LINE)
+
+
+def began_after(run: int, lines: int) -> bool:
+    """Tell whether a run began once the journal had more than so many lines of a room."""
+    return run // RUNS_OF_LINE > lines
 
 
 def first_serial(epoch: int) -> int:

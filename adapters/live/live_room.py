@@ -21,6 +21,7 @@ from adapters.live.announcements import (
     keeper_read,
     last_id_read,
     refusal_message,
+    run_read,
 )
 from adapters.live.clock import clock_words
 from adapters.live.drafts import Committed
@@ -59,8 +60,8 @@ OLDER_COPY_WORDS: Final = (
     "but what is remembered of titles counts as known, ids begin anew, and the hub is asked."
 )
 TWIN_WORDS: Final = (
-    "Another roomcue that began later goes on with a copy of this journal. So nothing but what is "
-    "remembered of titles counts as known here, and ids begin anew."
+    "Another roomcue has gone on with a copy of this journal. So nothing but what is remembered of "
+    "titles counts as known here, ids begin anew, and the hub is asked."
 )
 EXPLAIN_AFTER: Final = 0.002
 """Seconds by which log lines, reasons and the reply to whoever made an order necessary wait to be
@@ -292,9 +293,9 @@ class LiveRoom:
         says again that it is here: the last will of a connection that is over came late, or the
         other one is to hear of it.
         """
-        ours = Keeper(rfc3339(self.since), self.durable.epoch)
         # A broker that knows no "no local" lets us hear ourselves: answered, that never ends.
-        others = [one for one in map(keeper_read, heard) if one != ours]
+        own = self.durable.identity.run
+        others = [one for one in map(keeper_read, heard) if one is None or one.run != own]
         if any(one is not None and self._keeps_since(one) for one in others):
             return True
         if any(one is None or one != self._answered for one in others):
@@ -322,15 +323,16 @@ class LiveRoom:
         Then the room begins anew, and comes to the broker as somebody else. Raises `JournalError`.
         The ids of a journal from before there were epochs (0) tell it apart from no other.
         """
-        if not self.durable.epoch:
+        identity = self.durable.identity
+        if not identity.epoch:
             return False
-        keepers = [one for one in map(keeper_read, stood) if one is not None]
-        twin = any(self._keeps_since(one) and one.epoch == self.durable.epoch for one in keepers)
-        heard = max(filter(self.durable.is_older_than, map(last_id_read, stood)), default=0)
+        runs = [one for one in map(run_read, stood) if one is not None]
+        twin = any(map(identity.lacks_run, runs))
+        heard = max(filter(self.durable.lacks_id, map(last_id_read, stood)), default=0)
         if not twin and not heard:
             return False
         self.durable.begin_anew(heard)
-        self.log.warning("begins anew", words=TWIN_WORDS if twin else OLDER_COPY_WORDS)
+        self.log.warning("begins anew", words=OLDER_COPY_WORDS if heard else TWIN_WORDS)
         return True
 
     def alive(self) -> OutgoingMessage:
@@ -340,7 +342,8 @@ class LiveRoom:
             since=self.since,
             proven=self.durable.room.text != self.unproven,
             file_waits=self.file_waits,
-            epoch=self.durable.epoch,
+            epoch=self.durable.identity.epoch,
+            run=self.durable.identity.run,
             faults=ailments(
                 self.durable.room.catalogue, journal.fault, journal.damage, full=journal.full
             ),

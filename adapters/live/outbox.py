@@ -30,6 +30,11 @@ def without_message(waiting: Waiting, serial: int) -> Waiting:
     return tuple(queued for queued in waiting if queued.serial != serial)
 
 
+def without_orders(waiting: Waiting) -> Waiting:
+    """Drop orders, prompts and questions; what takes one back stays, and so do replies."""
+    return tuple(one for one in waiting if one.message.slot is None and not one.message.retained)
+
+
 def unexpired(waiting: Waiting, now: int) -> Waiting:
     """Drop the messages that have expired by `now` (ms UTC)."""
     return tuple(queued for queued in waiting if not _has_expired(queued.message, now))

@@ -134,7 +134,7 @@ class Pipeline:
         if batch.entered:
             room.durable.connected()
         if batch.alive and room.is_kept_elsewhere(batch.alive):
-            connection.step_back()
+            connection.step_back(kept_elsewhere=True)
             return False
         return True
 

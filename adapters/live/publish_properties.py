@@ -1,4 +1,4 @@
-"""Properties of the messages that go to the broker: when they end, and what they reply to."""
+"""Properties of what goes to the broker: when messages end, what they reply to, and a goodbye."""
 
 from __future__ import annotations
 
@@ -13,6 +13,16 @@ def properties_of(seconds: int, correlation: bytes | None) -> Properties:
     if correlation is None:
         return _expiring(seconds)
     return _Expiring(seconds, correlation)
+
+
+def without_session() -> Properties:
+    """Say goodbye so that the broker keeps no session.
+
+    Over a connection of our own that ends the session of nobody else who is connected.
+    """
+    properties = Properties(PacketTypes.DISCONNECT)  # type: ignore[no-untyped-call]
+    properties.SessionExpiryInterval = 0
+    return properties
 
 
 class _Expiring(Properties):

@@ -88,6 +88,12 @@ class RoomOutbox:
         self._waiting = with_message(waiting, queued)
         return queued
 
+    def take_back(self, message: OutgoingMessage) -> bool:
+        """Put a message that takes an order back; tells whether that order had still waited."""
+        waited = any(one.message.about == message.about for one in self.waiting)
+        self.put(message)
+        return waited
+
     def take_unsent(self, now: int) -> tuple[str, ...]:
         """Drop what has ended by `now` (ms UTC), and say what the orders among it are for."""
         unsent = unsent_orders(self.waiting, now)

@@ -150,7 +150,7 @@ class Session:
         """Connect anew under another client id."""
         self._name = name
         if self.connection is not None:
-            self.connection.ended.set()
+            self.connection.step_back(kept_elsewhere=False)
 
     def begin_anew(self) -> None:
         """Connect anew: the broker must have given up the connection of this moment."""

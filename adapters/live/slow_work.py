@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Final
 
 from adapters.live.announcements import lens_due_message, refusal_message, taken_message
+from adapters.live.chapters import must_wait
 from adapters.live.child_commands import DuePreset, WearUnknownError, due_presets, faults_of
 from adapters.live.journal_file import JournalError
 from adapters.live.live_room import RETRY_AFTER, LiveRoom
@@ -122,7 +123,7 @@ async def _compiled(text: str, faults: tuple[str, ...]) -> tuple[Room | None, tu
 async def _until_it_may_be_taken(room: LiveRoom, text: str, checked: Room | None) -> None:
     """Wait while the new file would forget who is at the screen, or until a newer one comes."""
     durable, waits = room.durable, False
-    while checked is not None and durable.cannot_adopt_yet(checked):
+    while checked is not None and must_wait(checked, durable.engine.state):
         if durable.record.proposal() != text:
             return
         if not waits:

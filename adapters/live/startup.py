@@ -22,6 +22,7 @@ from adapters.live.outbox import (
     outbox_json,
     outbox_read,
     with_message,
+    without_orders,
 )
 from adapters.live.receipts import Receipts, receipts_bytes, receipts_read, with_receipts
 from adapters.live.room_clock import RoomClock, room_clock
@@ -82,9 +83,8 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
     anew = bool(strange) or chapter != kept.chapter
     if anew or by:
         if strange:
-            waiting = with_message(
-                waiting, QueuedMessage(question_message(now), next_serial(waiting))
-            )
+            asked = QueuedMessage(question_message(now), next_serial(waiting))
+            waiting = with_message(without_orders(waiting), asked)  # nobody knows of any
         night, waits = night_at(state.core, now), outbox_json(waiting)
         stands = (encode(state), waits, kept.receipts, followed.mark, anew)
         journal.begin(Opening(room.name, chapter, given, now, night, *stands))
@@ -182,6 +182,7 @@ def _as_kept(kept: KeptRoom, room: Room, state: State, clock: RoomClock) -> Take
         client=kept.client,
         epoch=kept.epoch,
         clock=clock,
+        lines=kept.serial,
     )
 
 
@@ -204,6 +205,7 @@ def _taken_up_first(
         client=client,
         epoch=epoch,
         clock=followed,
+        lines=0,
     )
 
 

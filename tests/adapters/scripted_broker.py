@@ -50,6 +50,8 @@ class ScriptedBroker:
         """Packet ids of our messages that the client has acknowledged."""
         self.connections = 0
         self.goodbyes = 0
+        self.last_goodbye = b""
+        """What the last of them said besides."""
         self.subscriptions = 0
         self.marks = 0
         """How often the client has marked its session as the one that it knows."""
@@ -113,11 +115,11 @@ class ScriptedBroker:
             self._send(DISCONNECT, 0, bytes([reason, 0]))
         self._writer.close()
 
-    def say_alive(self, *, since: str | None) -> None:
+    def say_alive(self, *, since: str | None, retained: bool = False, **more: object) -> None:
         """Say on the room's topic that another roomcue keeps it; None: that none does."""
         said = {"alive": False} if since is None else {"alive": True, "since": since}
-        body = _text("roomcue/hayloft/out/alive") + b"\0" + json.dumps(said).encode()
-        self._send(PUBLISH, 0, body)
+        body = json.dumps(said | more).encode()
+        self._send(PUBLISH, int(retained), _text("roomcue/hayloft/out/alive") + b"\0" + body)
 
     async def serve(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         """Answer one client until it hangs up."""
@@ -152,7 +154,7 @@ class ScriptedBroker:
         elif kind == PINGREQ:
             self._send(PINGRESP, 0, b"")
         elif kind == DISCONNECT:
-            self.goodbyes += 1
+            self.goodbyes, self.last_goodbye = self.goodbyes + 1, body
 
     def _let_in(self, writer: asyncio.StreamWriter | None) -> None:
         """Answer a client, unless it has hung up meanwhile and another one is there."""

@@ -97,7 +97,7 @@ def test_whatever_else_the_messages_say_is_in_the_document_too() -> None:
         if isfunction(one) and one.__annotations__.get("return") == "OutgoingMessage"
     }
     names = {"question", "nothing_asked", "refusal", "lens_due", "standing", "alive", "taken"}
-    names |= {"reply"}
+    names |= {"reply", "gone"}
     made -= {"reason", "response"}
     assert made == names, "what is new here needs a model in payload_models"
     others = {"out.ask.question", "out.reason.refused", "out.reason.wear", "out.reason.taken"}

@@ -91,12 +91,12 @@ async def connected(  # noqa: PLR0913 - what the broker shall do
     tmp_path: Path,
     *,
     timing: Timing = AT_ONCE,
-    greeting: int = 3,
+    greeting: int = 4,
     receive_maximum: int = 20,
     largest: int | None = None,
     acknowledges: bool = True,
 ) -> AsyncIterator[Connected]:
-    """Connect a room; its greeting is a question, how it stands, and that it is alive."""
+    """Connect a room; it greets with a question, what is asked, how it stands, that it is alive."""
     async with scripted_broker(
         receive_maximum=receive_maximum, largest=largest, acknowledges=acknowledges
     ) as broker:
@@ -116,7 +116,7 @@ async def test_a_broker_that_never_says_whether_it_knows_the_session_does_not_ke
     async with scripted_broker(session_kept=True, answers_unsubscribe=False) as broker:
         with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
             one = Connected(stage, broker, AT_ONCE._replace(answer=0.05))
-            await one.said(3)
+            await one.said(4)
             assert "ask" in broker.leaves()
             assert "broker does not say whether it knows the session" in one.logged()
             one.hear(*LIT)
@@ -172,7 +172,7 @@ async def test_a_broker_that_is_slow_is_waited_for_longer_each_time(tmp_path: Pa
         broker.lets_in_after = 0.3
         with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
             one = Connected(stage, broker, AT_ONCE._replace(answer=0.01))
-            await one.said(3)
+            await one.said(4)
             assert broker.connections > 1
             await broker.until(one.connection_greeted)
             await one.stop()
@@ -185,7 +185,7 @@ async def test_a_broker_that_lets_a_room_hear_itself_is_not_answered_for_ever(
     async with scripted_broker(knows_no_local=False) as broker:
         with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
             one = Connected(stage, broker, AT_ONCE)
-            await one.said(3)
+            await one.said(4)
             await broker.until(lambda: "standing" in broker.leaves())
             one.hear(*LIT)
             await broker.until(lambda: "order" in broker.leaves())
@@ -331,9 +331,9 @@ async def test_the_last_word_is_goodbye_though_others_waited(tmp_path: Path) -> 
         one.room.say(one.room.alive())
         await one.session.leave()
         await one.broker.until(lambda: one.broker.goodbyes == 1)
-        assert [said.subtopic for said in one.broker.published[1:]] == ["alive"]
-        assert one.broker.published[1].data == {"contract": 1, "alive": False}
-        assert one.broker.published[1].retained
+        (gone,) = one.broker.published[1:]
+        assert (gone.subtopic, gone.retained) == ("alive", True)
+        assert gone.data == {"contract": 1, "alive": False, "epoch": 0, "run": 0}
 
 
 async def test_what_the_broker_does_not_take_for_its_size_is_said_and_holds_nothing_up(
@@ -439,7 +439,7 @@ async def test_whoever_began_earlier_or_cannot_have_begun_hears_that_the_room_is
     """So does everybody where the last will of a connection that is over comes late."""
     async with connected(tmp_path) as one:
         one.broker.say_alive(since=since)
-        await one.said(4)
+        await one.said(5)
         assert one.broker.published[-1].data["alive"] is True
         assert one.broker.connections == 1
 

@@ -249,14 +249,17 @@ def test_an_open_prompt_is_said_again_where_the_broker_may_have_forgotten_it(sta
 
 
 def test_a_prompt_that_is_over_never_stays_at_the_broker(stage: Stage) -> None:
-    """Whoever stopped between its end and saying so says it when they are back."""
-    assert stage.durable.ask_again(lost=True) is None, "nothing was ever asked"
+    """Whoever stopped between its end and saying so says it when they are back.
+
+    Where nothing was ever asked, another journal may have left one there.
+    """
+    before = stage.durable.ask_again(lost=False)
     number = json.loads(ask(stage).body)["id"]
     stage.hear(Answer(prompt=number, answer="no"))
     stage.restart()
-    again = stage.durable.ask_again(lost=False)
-    assert again is not None
-    assert json.loads(again.body)["kind"] == "nothing asked"
+    for again in (before, stage.durable.ask_again(lost=False)):
+        assert again is not None
+        assert json.loads(again.body)["kind"] == "nothing asked"
 
 
 def test_a_retained_message_is_retained_when_it_has_waited_in_the_journal(stage: Stage) -> None:

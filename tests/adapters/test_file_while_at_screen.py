@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 
 from adapters.live import slow_work
+from adapters.live.chapters import must_wait
 from adapters.live.live_room import LiveRoom
 from adapters.live.log import decision_log
 from adapters.live.messages import (
@@ -69,10 +70,10 @@ def test_changed_on_the_disk_it_waits_over_every_start_until_they_have_left(
         assert stage.durable.room.text == HAYLOFT.text
         assert asked(stage) == prompt
         assert not any(map(has_light, stage.durable.record.waiting()))
-        assert stage.durable.cannot_adopt_yet(stranger)
+        assert must_wait(stranger, stage.durable.engine.state)
         assert stage.durable.record.proposal() == STRANGER
     stage.hear(Answer(prompt=prompt, answer=leaves, who="Ana"))  # type: ignore[arg-type]
-    assert not stage.durable.cannot_adopt_yet(stranger)
+    assert not must_wait(stranger, stage.durable.engine.state)
     stage.note(stage.durable.adopt(stranger))
     assert differences(HAYLOFT, stage.lines()) == []
     stage.restart(stranger)

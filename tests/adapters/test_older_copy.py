@@ -7,14 +7,18 @@ import json
 import shutil
 from contextlib import closing
 from pathlib import Path
+from unittest.mock import patch
 
 import pytest
 
+from adapters.live.broker import ClientName
 from adapters.live.durable_room import DurableRoom
 from adapters.live.epochs import LARGEST_FIRST, epoch_after, first_serial
 from adapters.live.journal import Journal
+from adapters.live.journal_file import JournalError
 from adapters.live.live_room import LiveRoom
 from adapters.live.log import decision_log
+from adapters.live.messages import gone_message, rfc3339
 from adapters.live.startup import take_up
 from tests.adapters.hayloft import HAYLOFT, LIT
 from tests.adapters.scripted_broker import scripted_broker
@@ -23,6 +27,9 @@ from tests.adapters.test_connection import AT_ONCE, Connected
 from tests.golden.evenings import BEGINS
 
 EPOCH = 7
+HOUR = 3_600_000
+SESSION_ENDS = bytes([0, 5, 0x11, 0, 0, 0, 0])
+"""A normal disconnection with one property, a Session Expiry Interval of 0 (3.14.2)."""
 MOST_EXACT = 2**53
 """Up to here every reader of JSON is exact (RFC 8259, 6)."""
 
@@ -31,6 +38,17 @@ def living(journal: Journal, epoch: int = EPOCH) -> LiveRoom:
     """Take the room up, as a start of roomcue does."""
     begun = take_up(journal, HAYLOFT, StagedClock(BEGINS), VERSION, epoch)
     return LiveRoom(DurableRoom(journal, begun, VERSION), decision_log(io.BytesIO(), "hayloft"))
+
+
+def said_last(path: Path, begins: int, *, gone: bool) -> bytes:
+    """Give what a run that begins at a moment leaves at the broker, once it was killed."""
+    with closing(Journal(path)) as journal:
+        begun = take_up(journal, HAYLOFT, StagedClock(begins), VERSION, EPOCH)
+        durable = DurableRoom(journal, begun, VERSION)
+        room = LiveRoom(durable, decision_log(io.BytesIO(), "hayloft"))
+        durable.take([inbound(event) for event in LIT])
+        name = durable.client_name
+        return (gone_message(name.epoch, name.run) if gone else room.alive()).body
 
 
 def stands(room: LiveRoom) -> bytes:
@@ -52,7 +70,7 @@ def test_a_backup_that_is_restored_again_and_again_is_an_older_copy_each_time(
         with closing(Journal(Path(copy))) as journal:
             room = living(journal)
             assert room.is_older_copy([retained]) is bool(retained)
-            epochs.append(room.durable.epoch)
+            epochs.append(room.durable.identity.epoch)
             room.durable.take([inbound(event) for event in LIT])
             retained = stands(room)
             assert not room.is_older_copy([])
@@ -92,4 +110,91 @@ async def test_how_a_room_stands_is_not_said_before_it_is_greeted(tmp_path: Path
             one.room.say_alive()
             await broker.until(lambda: "alive" in broker.leaves())
             assert "standing" not in broker.leaves()
+            await one.stop()
+
+
+@pytest.mark.parametrize("gone", [True, False])
+@pytest.mark.parametrize("by", [0, -3 * HOUR, 3 * HOUR])
+def test_no_room_takes_its_own_word_for_another_s_however_its_clock_is_set(
+    tmp_path: Path, by: int, *, gone: bool
+) -> None:
+    """What it said before it was killed comes back to it at its start."""
+    path, retained = tmp_path / "journal", b""
+    for time in range(3):
+        if retained:
+            with closing(Journal(path)) as journal:
+                assert not living(journal).is_older_copy([retained])
+        retained = said_last(path, BEGINS + time * by, gone=gone)
+
+
+def test_a_clock_that_is_set_while_the_broker_is_away_makes_no_other_of_a_room(
+    tmp_path: Path,
+) -> None:
+    """The broker still has the word of before, and some hand it to whoever has said it."""
+    with closing(Journal(tmp_path / "journal")) as journal:
+        room, clock = living(journal), StagedClock(BEGINS)
+        durable = room.durable
+        durable.record.clock = durable.record.clock._replace(clock=clock, ahead=clock.ahead)
+        durable.take([inbound(event) for event in LIT])
+        before = room.alive().body
+        clock.set(-3 * HOUR)
+        room.since += durable.pass_time().set_by
+        assert json.loads(room.alive().body)["since"] < json.loads(before)["since"]
+        assert not room.is_older_copy([before])
+        assert not room.is_kept_elsewhere([before])
+
+
+@pytest.mark.parametrize("gone", [True, False])
+def test_a_journal_is_an_older_copy_where_another_run_has_gone_on_though_it_gave_no_id(
+    tmp_path: Path, *, gone: bool
+) -> None:
+    """Panels may have been fitted since; that a broker has published its last will is no matter."""
+    path, backup = tmp_path / "journal", tmp_path / "backup"
+    said_last(path, BEGINS, gone=gone)
+    shutil.copy(path, backup)
+    retained = said_last(path, BEGINS + HOUR, gone=gone)
+    for clock in (BEGINS, BEGINS + 2 * HOUR):
+        copy = Path(shutil.copy(backup, tmp_path / f"copy{clock}"))
+        with closing(Journal(copy)) as journal:
+            begun = take_up(journal, HAYLOFT, StagedClock(clock), VERSION, EPOCH)
+            room = LiveRoom(
+                DurableRoom(journal, begun, VERSION), decision_log(io.BytesIO(), "hayloft")
+            )
+            assert room.is_older_copy([retained])
+            assert room.durable.engine.state.core.source is None
+            assert not room.is_older_copy([retained])
+
+
+def test_a_room_that_cannot_write_that_it_begins_anew_is_who_it_was(tmp_path: Path) -> None:
+    with closing(Journal(tmp_path / "journal")) as journal:
+        room = living(journal)
+        room.durable.take([inbound(event) for event in LIT])
+        durable, name = room.durable, room.durable.client_name
+        state, waits = durable.engine.state, durable.record.waiting()
+        full = patch.object(Journal, "commit", side_effect=JournalError("the disk is full"))
+        with full, pytest.raises(JournalError):
+            durable.begin_anew(0)
+        assert durable.client_name == name
+        assert durable.engine.state is state
+        assert durable.record.waiting() == waits
+        durable.begin_anew(0)
+        assert durable.client_name != name
+        assert durable.client_name.client_id.rsplit("-", 1)[1] == journal.client(1)
+
+
+async def test_whoever_leaves_a_client_id_leaves_no_session_behind(tmp_path: Path) -> None:
+    """Days of messages would wait there for nobody (MQTT 5.0, 3.14.2.2.2)."""
+    async with scripted_broker() as broker:
+        with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+            one = Connected(stage, broker, AT_ONCE)
+            await broker.until(lambda: "standing" in broker.leaves())
+            one.session.come_as(ClientName("hayloft", "another"))
+            await broker.until(lambda: broker.goodbyes == 1)
+            assert broker.last_goodbye == SESSION_ENDS
+            await broker.until(lambda: broker.connections == 2)
+            later = rfc3339(one.room.since + HOUR)
+            await broker.until(lambda: broker.leaves().count("standing") == 2)
+            broker.say_alive(since=later, run=1)
+            await broker.until(lambda: broker.goodbyes == 2)
+            assert broker.last_goodbye == SESSION_ENDS
             await one.stop()
