@@ -14,7 +14,7 @@ class Batch(NamedTuple):
     taken: tuple[int, ...] = ()
     """Outbox numbers of messages that the broker will not need again."""
     refused_for_now: bool = False
-    """Whether the broker could not take something, and may take it later."""
+    """Whether the broker could not take something, and may take it later, or had room too late."""
     entered: bool = False
     """Whether the broker has just let us in."""
     lost: bool | None = None

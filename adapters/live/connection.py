@@ -282,14 +282,14 @@ class Connection:
         self._log.info("broker is there", session=self._session_kept)
 
     def _take_acknowledgements(self) -> tuple[tuple[int, ...], bool]:
-        """Give the outbox numbers that the broker has taken, and whether it refused one for now.
+        """Give the outbox numbers that the broker has taken, and whether to say the rest once more.
 
-        Then send what waited for room in the window.
+        It may have refused one for now, or had room too late. First what waited for room is sent.
         """
         acknowledged, self._acknowledged = self._acknowledged, []
         self._silence.broken = self._silence.broken or bool(acknowledged)
         taken: list[int] = []
-        refused_for_now = False
+        refused_for_now = self._window.came_late = False
         for packet, reason in acknowledged:
             queued = self._window.acknowledge(packet)
             if queued is None:
@@ -305,7 +305,7 @@ class Connection:
             self._fill_window()
         if self._leaving and self._window.empty:
             self._quiet.set()
-        return tuple(taken), refused_for_now
+        return tuple(taken), refused_for_now or self._window.came_late
 
     def _inbound(self, message: MQTTMessage) -> InboundMessage:
         subtopic = _topic_of(message).removeprefix(f"{self._topic_root}/in/")

@@ -32,6 +32,8 @@ class InflightWindow:
         """By packet id."""
         self._serials: set[int] = set()
         """Outbox numbers of all that is queued or in flight."""
+        self.came_late = False
+        """Whether something of the outbox has ended before the broker had room for it."""
 
     @property
     def waits(self) -> bool:
@@ -73,6 +75,7 @@ class InflightWindow:
             if queued.message.expires is None or queued.message.expires > now:
                 return queued
             self._forget(queued)
+            self.came_late = self.came_late or queued.serial is not None
         return None
 
     def sent(self, packet: int, queued: QueuedMessage) -> None:

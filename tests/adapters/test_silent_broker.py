@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from adapters.live import answer_watch, connection
+from adapters.live import answer_watch, connection, live_room
 from adapters.live.answer_watch import MOST_SILENT, SilenceWatch
 from tests.adapters.test_connection import LIT, connected
 
@@ -22,6 +22,29 @@ async def test_a_broker_that_acknowledges_nothing_is_connected_to_anew(
         await one.broker.until(lambda: len(one.broker.orders()) > 0)
         assert one.broker.connections > 1
         assert "broker acknowledges nothing" in one.logged()
+
+
+async def test_an_order_for_which_a_slow_broker_had_no_room_before_its_end_is_given_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A cue that is over is not ordered again, but this one never left."""
+    monkeypatch.setattr(live_room, "RETRY_AFTER", 0.0)
+    async with connected(tmp_path, acknowledges=False, receive_maximum=1, greeting=1) as one:
+        one.hear(*LIT)
+        (cue,) = one.stage.durable.engine.state.core.open_cues
+        while one.stage.clock.time < cue.ends:
+            one.stage.clock.time += 1_000
+            one.room.look_at_clock()
+        assert one.stage.durable.engine.state.core.open_cues == ()
+
+        def is_given_again() -> bool:
+            one.broker.acknowledge_all()
+            return any(kind == "cue" for kind, _ in one.broker.orders())
+
+        await one.broker.until(is_given_again)
+        ((_, again),) = [order for order in one.broker.orders() if order[0] == "cue"]
+        assert again is not None
+        assert again > cue.id
 
 
 def test_a_broker_is_silent_only_while_something_waits_for_it() -> None:
