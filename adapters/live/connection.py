@@ -201,23 +201,20 @@ class Connection:
         self.write()
         await self._part()
 
-    async def _part(self) -> None:
+    async def _part(self, how: Properties | None = None) -> None:
         """Disconnect once the broker has answered: with something unread a goodbye may be lost."""
         with suppress(TimeoutError):
             async with asyncio.timeout(self._timing.goodbye):
                 await self._quiet.wait()
-        self._client.disconnect()
+        self._client.disconnect(properties=how)
         self.write()
         self.ended.set()
 
     def step_back(self, *, kept_elsewhere: bool) -> None:
         """Leave this client id without a word, and no session, in which messages would wait."""
-        self.kept_elsewhere, self._leaving = kept_elsewhere, True
+        self.kept_elsewhere, self._leaving, self._failed = kept_elsewhere, True, True
         self._window.drop_queue()
-        self._socket.read()  # with something unread a goodbye may be lost
-        self._client.disconnect(properties=without_session())
-        self.write()
-        self.ended.set()
+        self._parting = asyncio.create_task(self._part(without_session()))
 
     def close(self) -> None:
         """Let go of the socket and of every timer."""
@@ -253,6 +250,8 @@ class Connection:
                 self.mark_session()  # nobody need be asked, whatever becomes of this connection
         came, self._came = self._came, []
         if self._failed:
+            if self._window.empty and self._session.lost is not None:
+                self._quiet.set()  # whatever we had asked is answered
             return None
         said = (*self._alive,), (*self._stood,)
         self._alive, self._stood = [], []

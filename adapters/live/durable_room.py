@@ -28,6 +28,7 @@ from adapters.live.messages import (
     NewRoom,
     OutgoingMessage,
     StateAsked,
+    nothing_asked_message,
     question_message,
     read_message,
 )
@@ -349,6 +350,8 @@ class DurableRoom:
     def ask_again(self, *, lost: bool) -> OutgoingMessage | None:
         """Say what the broker shall retain of what is asked, where it may have something else."""
         waits = {queued.message.about for queued in self.record.outbox.waiting}
+        if self._first and not self.prompts_open:
+            return nothing_asked_message(self.now())  # another journal's prompt may have stayed
         return what_is_asked(self.room, self.engine.state, self.now(), waits, lost=lost)
 
     def state(self, to: ReturnAddress | None) -> OutgoingMessage:
@@ -390,6 +393,7 @@ class DurableRoom:
         except BaseException:
             self.roll_back(before)
             raise
+        self._first = True
         self.identity.begin_anew(client, epoch, state.tally.serial)
         self.engine, self._facts = RoomEngine(self.room, state), RetainedFacts()
 

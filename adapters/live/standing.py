@@ -299,8 +299,7 @@ def what_is_asked(
     """
     asked = state.core.asked
     if asked is None:
-        may_stay = state.tally.prompts or len(room.panels) > 1  # another journal's may, as well
-        return nothing_asked_message(now) if may_stay else None
+        return nothing_asked_message(now) if state.tally.prompts else None
     prompt = prompt_again(room, state, now) if lost and asked.id not in waits else None
     return None if prompt is None else order_message(prompt)
 

@@ -249,17 +249,28 @@ def test_an_open_prompt_is_said_again_where_the_broker_may_have_forgotten_it(sta
 
 
 def test_a_prompt_that_is_over_never_stays_at_the_broker(stage: Stage) -> None:
-    """Whoever stopped between its end and saying so says it when they are back.
-
-    Where nothing was ever asked, another journal may have left one there.
-    """
-    before = stage.durable.ask_again(lost=False)
+    """Whoever stopped between its end and saying so says it when they are back."""
+    stage.hear(SourceChosen(source="disc"))
+    stage.restart()
+    assert stage.durable.ask_again(lost=True) is None, "nothing was ever asked"
     number = json.loads(ask(stage).body)["id"]
     stage.hear(Answer(prompt=number, answer="no"))
     stage.restart()
-    for again in (before, stage.durable.ask_again(lost=False)):
+    again = stage.durable.ask_again(lost=False)
+    assert again is not None
+    assert json.loads(again.body)["kind"] == "nothing asked"
+
+
+def test_a_prompt_of_another_journal_never_stays_at_the_broker(stage: Stage) -> None:
+    """Whoever answered it would be told that it is of another journal."""
+    for _ in range(2):
+        again = stage.durable.ask_again(lost=False)
         assert again is not None
         assert json.loads(again.body)["kind"] == "nothing asked"
+        stage.hear(SourceChosen(source="disc"))
+        stage.restart()
+        assert stage.durable.ask_again(lost=True) is None
+        stage.durable.begin_anew(0)
 
 
 def test_a_retained_message_is_retained_when_it_has_waited_in_the_journal(stage: Stage) -> None:

@@ -186,7 +186,7 @@ async def test_whoever_leaves_a_client_id_leaves_no_session_behind(tmp_path: Pat
     """Days of messages would wait there for nobody (MQTT 5.0, 3.14.2.2.2)."""
     async with scripted_broker() as broker:
         with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
-            one = Connected(stage, broker, AT_ONCE)
+            one = Connected(stage, broker, AT_ONCE._replace(goodbye=0.05))
             await broker.until(lambda: "standing" in broker.leaves())
             one.session.come_as(ClientName("hayloft", "another"))
             await broker.until(lambda: broker.goodbyes == 1)
