@@ -11,6 +11,8 @@ draws these conclusions:
 - Bars whose sum is that of a standard shape may belong to a picture that does not lie in the
   middle. It is believed later, and soonest where none of its edges is one that the settled shape
   has as well. Where it lies is learnt: later readings are moved there before they are judged.
+  Where the bar above is smaller by less than a line of lettering is high it is such a picture,
+  rather than one of a standard shape in whose bar something is written.
 - Lettering comes and goes, and only by accident does it leave bars of a standard size. So a taller
   standard shape is believed at once, a shape that nobody standardised only after it has held for a
   while. Where lettering has stood in both bars, whatever ends within them waits for as long as
@@ -37,6 +39,7 @@ draws these conclusions:
   black: that may be a block of lettering, and waits for longer than a title card stands.
 - A detector may count in coarse steps, which all its counts are multiples of. Bars are then of any
   standard shape that they may have been before they were counted, and so is one bar beside a mark.
+  Of several that are alike they are of the middle one, which is hardly off whichever it is.
   What stood in a bar before a dark shot and stands there again, as deep, is a mark.
 - Everything else is darkness and says nothing. Darkness that the new shape would explain still
   counts towards the time that a wider shape must hold, because a shape may change in the dark, but

@@ -196,8 +196,12 @@ def _is_slip(contest: Contest) -> bool:
 
 def _may_be_lines(contest: Contest, shape: Outline) -> bool:
     """Tell whether a shape may be lettering in both bars above and below the settled one."""
-    if contest.home is None or shape.window or not lies_within(contest.home, shape):
+    home = contest.home
+    if home is None or shape.window:
         return False
+    if not lies_within(home, shape):
+        deep = not shape.standard and shape.least_v > 0 and shape.most_v < home.least_v
+        return deep and _lines_known(contest)
     return not (shape.standard and _is_back(contest, shape))
 
 

@@ -66,6 +66,7 @@ from engine.settle.sightings import (
     WIDEST_PICTURE,
     Evidence,
     Sighting,
+    is_nearly_even,
     look_at,
     look_off_the_middle,
 )
@@ -226,7 +227,10 @@ def _judged(
     scale = scale_of(*reading[4:], heard.learnt.steps)
     rival_ratio = shape.ratio if shape else 0
     sighting = look_at(aspect, home, rival_ratio, seen, scale)
-    if sighting.evidence in (NO_EVIDENCE, CORNER) or seen is not reading:
+    unsure = sighting.evidence in (NO_EVIDENCE, CORNER)
+    if sighting.evidence == EATEN and is_nearly_even(reading, scale):
+        unsure = True
+    if unsure or seen is not reading:
         sighting = _or_off_the_middle(heard, reading, sighting, scale)
     if (
         rival is not None

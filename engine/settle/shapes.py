@@ -82,6 +82,8 @@ class RasterScale(NamedTuple):
     """The same for a ratio for which only one of two bars speaks."""
     coarse: bool
     """Whether the detector's steps are coarse for sure."""
+    short: int
+    """So many lines of two bars a detector of coarse steps may have left out."""
 
 
 class Outline(NamedTuple):
@@ -146,6 +148,7 @@ def scale_of(columns: int, rows: int, frame: int, steps: Steps = FINE) -> Raster
         fine_slack=slack,
         fine_tight=tight,
         coarse=steps.sure,
+        short=2 * steps.size,
     )
 
 
@@ -173,6 +176,17 @@ def standard_for(ratio: int, slack: int) -> int:
         return near
     wider = min((standard for standard in STANDARD if standard > ratio), default=0)
     return wider if (wider - ratio) * SCALE * 3 <= 4 * slack * wider else 0
+
+
+@lru_cache(maxsize=4_096)
+def standard_among(least: int, most: int) -> int:
+    """Give the middle one of several standards from `least` up to `most` that are like it; 0: none.
+
+    A coarse count may be of any of them, and whichever it is, the middle one is hardly off.
+    """
+    found = [standard for standard in STANDARD if least <= standard < most]
+    middle = found[len(found) // 2] if len(found) > 1 else 0
+    return middle if all(alike(standard, middle) for standard in found) else 0
 
 
 def alike(ratio: int, aspect: int) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final, Literal, NamedTuple
 
+from engine.aspect import SCALE
 from engine.settle.shapes import (
     SQUARE_PIXELS_FROM,
     BarReading,
@@ -15,6 +16,7 @@ from engine.settle.shapes import (
     is_nearer,
     is_too_small,
     is_window,
+    standard_among,
     standard_for,
     standard_near,
     upright_near,
@@ -22,6 +24,8 @@ from engine.settle.shapes import (
 
 NARROWEST_PICTURE: Final = 10_000
 """A narrower lit part (1/10,000) is no picture but a part of one, unless it is an upright one."""
+LEAST_LINE: Final = 40
+"""Lettering is hardly lower than this part of a raster's rows."""
 WIDEST_PICTURE: Final = 30_000
 """A lit part that is wider than this ratio (1/10,000) is only a part of a picture."""
 
@@ -123,6 +127,8 @@ def _even(aspect: int | None, reading: BarReading, scale: RasterScale) -> Sighti
         slack = max(slack, 30_000 // rows + 30_000 // columns)
     taller = aspect is not None and measured <= aspect
     standard = standard_near(measured, slack) if taller else standard_for(measured, slack)
+    if scale.short and not bars_h:
+        standard = _counted_short(columns, rows, scale) or standard
     ratio = standard or measured
     window = is_window(bars_v, bars_h, scale)
     settled = not window and aspect is not None and alike(measured, aspect)
@@ -139,6 +145,13 @@ def _even(aspect: int | None, reading: BarReading, scale: RasterScale) -> Sighti
     if taller and bars_v > scale.even_v and scale.slack > scale.fine_slack:
         known = bool(standard_near(measured, scale.fine_slack))  # It may be lettering.
     return Sighting(WHOLE, ratio, known, bars_v, bars_h, signs)
+
+
+def _counted_short(columns: int, rows: int, scale: RasterScale) -> int:
+    """Give the standard shape that stands for all that bars of coarse counts may be of; 0: none."""
+    wide = columns * scale.numerator * (SCALE - scale.fine_slack)
+    high = scale.denominator * SCALE
+    return standard_among(wide // (rows * high), wide // (max(1, rows - scale.short) * high))
 
 
 def _is_small(columns: int, rows: int, scale: RasterScale) -> bool:
@@ -347,6 +360,16 @@ def look_off_the_middle(
         off_v=top - bottom,
         off_h=left - right,
     )
+
+
+def is_nearly_even(reading: BarReading, scale: RasterScale) -> bool:
+    """Tell whether the bar above is smaller by less than a line of lettering is high.
+
+    It is by more than a detector errs, so the picture may rather lie off the middle. Below,
+    subtitles stand across a picture's edge, and leave a bar of any size.
+    """
+    apart = reading.bottom - reading.top
+    return not scale.short and apart > 2 * scale.near_v and apart * LEAST_LINE <= scale.rows
 
 
 def _shares_an_edge(home: Outline, reading: BarReading, scale: RasterScale) -> bool:

@@ -6,7 +6,7 @@ import pytest
 
 from engine.settle import BarReading
 from engine.settle.learnt import NOTHING_LEARNT, Learnt, counts_noted
-from engine.settle.shapes import FINE, Steps, scale_of, standard_for
+from engine.settle.shapes import FINE, Steps, scale_of, standard_among, standard_for
 from tests.engine import settle_sets as sets
 from tests.engine.settling import bars, later, settled, told
 
@@ -36,6 +36,24 @@ def after(*readings: BarReading) -> Learnt:
 def test_what_a_detector_counts_in_sixteens_is_the_standard_shape_it_may_be(ratio: int) -> None:
     aspect = later(told((0, floored(ratio, 16))), 10_000).aspect
     assert aspect == pytest.approx(ratio, rel=0.02)
+
+
+@pytest.mark.parametrize("ratio", [23_900, 24_000])
+def test_of_shapes_that_a_coarse_count_may_be_the_middle_one_is_settled(ratio: int) -> None:
+    """Bars of 88 lines of 720, counted in eights, are of 2.35, 2.39 or 2.40 to 1."""
+    lines = int((720 - 1_280 * 10_000 / ratio) / 2 / 8) * 8
+    flat, count = (BarReading(bar, bar, 0, 0, 1_280, 720) for bar in (8, lines))
+    assert lines == 88
+    aspect = later(told((0, flat), (20_000, count)), 30_000).aspect
+    assert aspect == pytest.approx(ratio, rel=0.02)
+
+
+def test_the_middle_one_stands_for_all_only_where_it_is_like_them() -> None:
+    assert standard_among(23_500, 24_001) == 23_900
+    assert standard_among(23_501, 24_001) == 24_000
+    assert standard_among(23_900, 24_000) == 0
+    assert standard_among(18_500, 19_001) == 0
+    assert standard_among(20_100, 20_200) == 0
 
 
 def test_steps_are_learnt_from_fewer_counts_the_larger_they_are() -> None:

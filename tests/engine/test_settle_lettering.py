@@ -245,3 +245,21 @@ def test_a_line_is_held_against_the_picture_that_was_seen_just_before_it() -> No
     course = [(0, long), (3_000, scope), (7_000, long), (12_000, scope), (15_000, laid(22_000))]
     course += [(16_200, line), (22_000, laid(22_000)), (28_000, line)]
     assert aspects(course, before=settled(23_900)) == {23_900, 22_000}
+
+
+def test_a_picture_a_little_above_the_middle_is_no_wider_one_with_a_mark_in_its_bar() -> None:
+    """The bars of 2.35 to 1, nine lines too high: one of them is as large as those of 2.40 to 1."""
+    high, marked = bars((122, 140, 0, 0)), bars((112, 140, 0, 0))
+    assert later(told((0, high), before=settled(18_500)), 10_000).aspect == 23_500
+    assert later(told((0, marked), before=settled(18_500)), 10_000).aspect == 24_000
+
+
+def test_lettering_that_leaves_nearly_nothing_of_the_bars_is_lettering_where_some_is_known() -> (
+    None
+):
+    two, five = bars((100, 100, 0, 0)), bars((14, 14, 0, 0))
+    course = [(0, two), (3_000, laid(23_900)), (6_000, five), (12_000, laid(23_900))]
+    assert aspects(course, before=settled(23_900)) == {23_900}
+    assert within(later(told(*course[2:3], before=settled(23_900)), 9_300).aspect, 18_250)
+    edge = later(told(*course[:2], (6_000, bars((0, 0, 0, 0))), before=settled(23_900)), 7_000)
+    assert edge.aspect == 17_778

@@ -7,7 +7,7 @@ lines and columns of 1920 x 1080, unless a raster is named; ratios are 1/10,000.
 from __future__ import annotations
 
 from engine.settle import BarReading, Outline
-from engine.settle.shapes import outline_of, scale_of
+from engine.settle.shapes import FINE, Steps, outline_of, scale_of
 from engine.settle.sightings import (
     AMBIGUOUS,
     BEYOND,
@@ -29,6 +29,7 @@ from engine.settle.sightings import (
     WHOLE,
     WITHIN,
     Sighting,
+    is_nearly_even,
     look_at,
     look_off_the_middle,
 )
@@ -321,3 +322,12 @@ def test_equal_bars_have_no_edge_of_their_own_in_common_with_the_settled_shape()
 def test_the_settled_shape_moved_by_darkness_at_one_edge_is_the_settled_shape() -> None:
     assert off((138, 128, 0, 0), SCOPE) == NOTHING_SEEN
     assert off((100, 176, 0, 0), SCOPE).evidence == OFFSET
+
+
+def test_bars_are_nearly_even_between_what_a_detector_errs_and_what_is_written() -> None:
+    def nearly(apart: int, steps: Steps = FINE) -> bool:
+        return is_nearly_even(bars((140 - apart, 140, 0, 0)), scale_of(1_920, 1_080, 0, steps))
+
+    assert [nearly(apart) for apart in (8, 9, 27, 28)] == [False, True, True, False]
+    assert not is_nearly_even(bars((140, 120, 0, 0)), scale_of(1_920, 1_080, 0))
+    assert not nearly(20, Steps(4))
