@@ -194,7 +194,9 @@ def tell(
 
     with errors_reported():
         if not re.fullmatch(NAME_PATTERN, room):
-            raise UnusableError(f"'{room[:40]}' is no room's name: write one such as hayloft")
+            instead = "name the room, not its file" if Path(room).exists() else "write one"
+            words = f"'{room[:40]}' is no room's name: {instead}, such as hayloft"
+            raise UnusableError(words)
         status = OK
         address = address_of(broker, ca, password_file)
         for heard in tell_broker(address, room, topic, payload, wait):
@@ -303,15 +305,18 @@ def _password(path: Path | None) -> str | None:
         return os.environ.get(PASSWORD)
     try:
         return path.read_text("utf-8").rstrip("\r\n")
-    except (OSError, UnicodeDecodeError) as error:
-        raise UnusableError(f"{path}: no password can be read from it: {error}") from error
+    except OSError as error:
+        raise UnusableError(f"{path}: no password can be read: {error.strerror}") from error
+    except UnicodeDecodeError as error:
+        raise UnusableError(f"{path}: no password can be read: it is no UTF-8") from error
 
 
 def _tls(authority: Path | None) -> ssl.SSLContext:
     try:
         return ssl.create_default_context(cafile=None if authority is None else str(authority))
-    except (OSError, ssl.SSLError) as error:
-        raise UnusableError(f"{authority}: no certificates can be read from it: {error}") from error
+    except OSError as error:
+        words = f"{authority}: no certificates can be read: {error.strerror or error}"
+        raise UnusableError(words) from error
 
 
 def _first_word(port: int, room: Room) -> str:

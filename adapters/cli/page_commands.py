@@ -6,6 +6,7 @@ import re
 from ipaddress import ip_address
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Final
+from urllib.parse import urlsplit
 
 import typer
 
@@ -99,7 +100,8 @@ def invite(
             raise UnusableError("say whom to remove: roomcue invite NAME --remove")
         if who is None:
             if not known.names():
-                typer.echo("nobody is invited yet; 'roomcue invite NAME' does it", err=True)
+                words = f"{people}: nobody is invited yet; 'roomcue invite NAME' does it"
+                typer.echo(words, err=True)
             for name in known.names():
                 typer.echo(name)
             raise typer.Exit(OK)
@@ -115,11 +117,19 @@ def _print_link(known: Invitations, who: str, page_at: str) -> None:
     require_page("segno")
     import segno  # noqa: PLC0415 - the same
 
-    if not re.fullmatch(r"https?://[^/\s?#@]+/?", page_at):
+    if not re.fullmatch(r"https?://[^/\s?#@]+/?", page_at) or not _has_port(page_at):
         raise UnusableError(f"'{page_at}' is no page: write http://192.0.2.7:8480")
     link = f"{page_at.rstrip('/')}/enter/{known.invite(who)}"
     typer.echo(f"{link}\nfor {who}, for one phone, within a day.")
     segno.make(link, micro=False).terminal(compact=True)
+
+
+def _has_port(page_at: str) -> bool:
+    """Tell whether an address names a port that there can be, or none, which is its usual one."""
+    try:
+        return urlsplit(page_at).port != 0
+    except ValueError:
+        return False
 
 
 def _name(who: str) -> str:

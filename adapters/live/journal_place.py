@@ -99,7 +99,8 @@ class JournalPlace:
             elif _is_open(base):
                 return base
         except (OSError, sqlite3.Error) as error:
-            raise JournalError(f"{self.path}: cannot be written anew: {error}") from error
+            why = getattr(error, "strerror", None) or error
+            raise JournalError(f"{self.path}: cannot be written anew: {why}") from error
         base.close()
         return self.opened()
 

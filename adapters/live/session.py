@@ -66,7 +66,9 @@ class Session:
                 await connection.ended.wait()
             except OSError as error:
                 connection.unanswered = isinstance(error, TimeoutError)
-                self._log.warning("broker is out of reach", why=str(error), again_in=wait)
+                self._log.warning(
+                    "broker is out of reach", why=error.strerror or str(error), again_in=wait
+                )
             finally:
                 connection.close()
                 self.connection = None
