@@ -31,27 +31,35 @@ UNUSABLE: Final = 2
 
 @contextmanager
 def errors_reported() -> Iterator[None]:
-    """Print the errors that a user can mend, and end with status 2.
+    """Print the errors that a user can mend, and end with status 2."""
+    try:
+        with lost_output_reported():
+            yield
+    except BadRoom as error:
+        print_findings(error.findings)
+        raise typer.Exit(UNUSABLE) from error
+    except UnusableError as error:
+        for mistake in error.mistakes:
+            print_error(mistake)
+        raise typer.Exit(UNUSABLE) from error
+
+
+@contextmanager
+def lost_output_reported() -> Iterator[None]:
+    """Say that the output cannot be written, and end with status 2.
 
     Where the reader of the output has gone (`| head`), end quietly with status 0.
     """
     try:
         yield
         sys.stdout.flush()
-    except BadRoom as error:
-        print_findings(error.findings)
-        raise typer.Exit(UNUSABLE) from error
-    except BrokenPipeError as error:
+    except BrokenPipeError:
         _drop_output()
-        raise typer.Exit(OK) from error
+        sys.exit(OK)
     except OSError as error:
         _drop_output()
         print_error(f"the output cannot be written: {error.strerror or error}")
-        raise typer.Exit(UNUSABLE) from error
-    except UnusableError as error:
-        for mistake in error.mistakes:
-            print_error(mistake)
-        raise typer.Exit(UNUSABLE) from error
+        sys.exit(UNUSABLE)
 
 
 def _drop_output() -> None:

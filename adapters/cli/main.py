@@ -31,8 +31,10 @@ def main() -> None:
             stream.reconfigure(errors="backslashreplace")  # the output may not know every letter
     with _interruptible():
         from adapters.cli.command_group import app  # noqa: PLC0415 - it takes a moment to load
+        from adapters.cli.exit_status import lost_output_reported  # noqa: PLC0415 - the same
 
-        app()
+        with lost_output_reported():
+            app()
 
 
 def _stand_in_for_closed_streams() -> None:

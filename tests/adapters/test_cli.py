@@ -322,8 +322,9 @@ def test_decisions_may_lie_in_a_file_of_their_own() -> None:
     assert "no decisions are recorded in this night" in none.output
 
 
-def test_a_full_disk_is_the_output_s_fault_and_said_so() -> None:
-    command = f"{sys.executable} -m adapters.cli replay {EVENING} > /dev/full"
+@pytest.mark.parametrize("words", [f"replay {EVENING}", "states", "check --help"])
+def test_a_full_disk_is_the_output_s_fault_and_said_so(words: str) -> None:
+    command = f"{sys.executable} -m adapters.cli {words} > /dev/full"
     done = subprocess.run(["bash", "-c", command], capture_output=True, check=False)
     assert done.returncode == 2
     assert b"the output cannot be written: No space left" in done.stderr
