@@ -55,6 +55,7 @@ def test_answers_and_outcomes_are_never_stale() -> None:
         (0.25, "0.25 s older"),
         (119, "119 s older"),
         (120, "2 min older"),
+        (2 * 3_600, "2 h older"),
         (3 * 3_600 + 1, "3 h older"),
         (20_000 * 86_400, "20000 days older"),
     ],

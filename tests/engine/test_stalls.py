@@ -16,6 +16,7 @@ from engine.events import (
     OverrideLook,
     PanelReport,
     Playback,
+    ProjectorReport,
     Resumed,
 )
 from engine.room import Room
@@ -111,6 +112,47 @@ def test_of_two_cues_only_the_one_whose_time_was_over_gets_more() -> None:
         "blind": ends["blind"],
     }
     assert story.core.timers.cue == min(lamps.ends + STILL_TO_HEAR, ends["blind"])
+
+
+def two_cues_open(second: float) -> Story:
+    """Two cues are open, and the projector warms up anew: nothing is ordered meanwhile.
+
+    The lamps were ordered with the film at second 10; the blind is, at a `second`.
+    """
+    story = Story(changed(WITH_A_BLIND))
+    story.film(10, 2.39)
+    story.at(second, Override(taken=True, look=OverrideLook(cues={"blind": "down"})))
+    story.at(second + 0.5, ProjectorReport(state="warming"))
+    assert [one.cue for one in story.core.open_cues] == ["blind", "lamps"]
+    return story
+
+
+def ends_of(story: Story) -> dict[str, int]:
+    return {one.cue: one.ends for one in story.core.open_cues}
+
+
+def test_while_the_projector_warms_up_each_cue_is_waited_for_up_to_its_own_end() -> None:
+    answered, unsent_one, slept = (two_cues_open(12) for _ in range(3))
+    (blind, lamps) = answered.core.open_cues
+    answered.at(13, Outcome(order=lamps.id, outcome="done"))
+    assert answered.core.timers.cue == blind.ends
+    stalled(unsent_one, 13, unsent("cue lamps"))
+    assert unsent_one.core.timers.cue == blind.ends
+    ends = ends_of(slept)
+    stalled(slept, (ends["lamps"] - START) / 1_000)
+    assert ends_of(slept) == {"blind": ends["blind"], "lamps": ends["lamps"] + STILL_TO_HEAR}
+    assert slept.core.timers.cue == min(ends_of(slept).values())
+
+
+def test_a_picture_that_falls_due_as_a_stall_ends_may_have_been_answered() -> None:
+    story = Story()
+    story.film(10, 2.39)
+    story.at(12, None)
+    due = story.core.timers.picture
+    assert due is not None
+    stalled(story, (due - START) / 1_000)
+    assert story.core.timers.picture == due + STILL_TO_HEAR
+    assert not story.core.failed
 
 
 def test_a_lens_that_arrived_in_a_stall_has_arrived() -> None:
