@@ -31,10 +31,6 @@ def steady_ms() -> int:
     return time.clock_gettime_ns(STEADY_CLOCK) // 1_000_000
 
 
-def _wall_ms() -> int:
-    return time.time_ns() // 1_000_000
-
-
 def _boot_id() -> str:
     try:
         return BOOT_ID.read_text("ascii").strip()
@@ -69,7 +65,7 @@ class WallClock:
     def __init__(self, not_before: int = 0) -> None:
         """Begin now, or at `not_before` (ms UTC), the journal's last time, if it is just ahead."""
         self.boot = _boot_id()
-        begins, steady = _wall_ms(), steady_ms()
+        begins, steady = time.time_ns() // 1_000_000, steady_ms()
         if 0 < not_before - begins <= LARGEST_SLIP:
             begins = not_before
         self.ahead = begins - steady
@@ -77,8 +73,8 @@ class WallClock:
     def now(self) -> int:
         """Say the time in ms UTC."""
         steady = steady_ms()
-        slipped = _wall_ms() - steady - self.ahead
-        if abs(slipped) > LARGEST_SLIP:
+        slipped = time.time_ns() // 1_000_000 - steady - self.ahead
+        if not -LARGEST_SLIP <= slipped <= LARGEST_SLIP:
             self.ahead += slipped
         return steady + self.ahead
 

@@ -23,10 +23,10 @@ from structlog.typing import FilteringBoundLogger
 from adapters.live.answer_watch import MOST_SILENT, AnswerWatch, SilenceWatch
 from adapters.live.batch import Batch
 from adapters.live.broker import REFUSED_FOR_GOOD, REFUSED_FOR_NOW, Broker, ClientName, Timing
+from adapters.live.inbound import inbound_message, topic_of
 from adapters.live.inflight import LARGEST_PACKET, MOST_IN_FLIGHT, PACKET_OVERHEAD, InflightWindow
 from adapters.live.journal_file import JournalError
 from adapters.live.messages import (
-    ANSWERED_TOPICS,
     MOST_ROOM_FILE_BYTES,
     STANDING_SUBTOPIC,
     TOPIC_ROOT,
@@ -37,9 +37,8 @@ from adapters.live.messages import (
 )
 from adapters.live.mqtt_socket import MqttSocket
 from adapters.live.publish_properties import properties_of, without_session
-from adapters.live.receipts import MOST_UNACKNOWLEDGED, are_enough, receipt_of
+from adapters.live.receipts import MOST_UNACKNOWLEDGED
 from adapters.live.redating import with_time_left
-from adapters.live.return_address import address_in
 from adapters.live.session_mark import SessionMark
 
 Now = Callable[[], int]
@@ -66,18 +65,22 @@ class Connection:
     ) -> None:
         self._topic_root = f"{TOPIC_ROOT}/{name.room}"
         self._gone = gone_message(name.epoch, name.run)
+        self._heard_root = f"{self._topic_root}/in/"
         self._standing = f"{self._topic_root}/out/{STANDING_SUBTOPIC}"
+        self._alive_topic = self._topic(self._gone)
         self._broker, self._now, self._log, self._timing = broker, now, log, timing
         self._client = self._new_client(name.client_id)
         self._session = SessionMark(self._client, self._topic_root)
-        self._socket = MqttSocket(self._client, lambda: are_enough(m.qos for m in self._came))
+        # A broker that resumes a session may send all that waits at once, whatever it was told.
+        self._socket = MqttSocket(self._client, lambda: self._to_answer >= MOST_UNACKNOWLEDGED)
         self._window, self._largest = InflightWindow(), LARGEST_PACKET
         self._on_readable: Callable[[], None] | None = None
         self._unanswered: asyncio.TimerHandle | None = None
         self._answers, self._silence = AnswerWatch(), SilenceWatch()
         self._housekeeping: asyncio.TimerHandle | None = None
         # What the library's callbacks note, for `read` to hand over.
-        self._came: list[MQTTMessage] = []
+        self._came: list[InboundMessage] = []
+        self._to_answer = 0  # how many of these are to be acknowledged
         self._alive, self._stood = list[bytes](), list[bytes]()
         self._acknowledged: list[tuple[int, ReasonCode]] = []
         self._session_kept: bool | None = None
@@ -113,7 +116,7 @@ class Connection:
         self._broker.introduce(client)
         client.connect_timeout = self._timing.answer
         client.max_inflight_messages_set(0)  # the window sees to that
-        client.will_set(self._topic(self._gone), self._gone.body, qos=1, retain=True)
+        client.will_set(self._alive_topic, self._gone.body, qos=1, retain=True)
         client.on_connect = self._on_connect
         client.on_disconnect = self._on_disconnect
         client.on_message = self._on_message
@@ -248,31 +251,31 @@ class Connection:
             self.greeted, lost = True, self._session.lost
             if not lost:
                 self.mark_session()  # nobody need be asked, whatever becomes of this connection
-        came, self._came = self._came, []
+        came, self._came, self._to_answer = self._came, [], 0
         if self._failed:
             if self._window.empty and self._session.lost is not None:
                 self._quiet.set()  # whatever we had asked is answered
             return None
         said = (*self._alive,), (*self._stood,)
         self._alive, self._stood = [], []
-        messages = (*map(self._inbound, came),)
-        return Batch(messages, taken, refused_for_now, entered, lost, *said)
+        return Batch((*came,), taken, refused_for_now, entered, lost, *said)
 
     def acknowledge(self, batch: Batch) -> None:
         """Tell the broker that messages are kept; it sends them again until then."""
         for message in batch.messages:
-            self._client.ack(message.packet, message.qos)
+            if message.qos:
+                self._client.ack(message.packet, message.qos)
 
     def _enter(self) -> None:
         """Listen, and find out whether the session is the one we know."""
         self.entered = True
-        alive = self._topic(self._gone)
         heard = SubscribeOptions(qos=1, retainHandling=SubscribeOptions.RETAIN_SEND_IF_NEW_SUB)
         once = SubscribeOptions(qos=0)  # for what is retained there
-        topics = [(f"{self._topic_root}/in/#", heard), (self._standing, once), (alive, once)]
+        topics = [(f"{self._topic_root}/in/#", heard), (self._standing, once)]
+        topics.append((self._alive_topic, once))
         self._subscribing = self._client.subscribe(topics)[1]
         live = SubscribeOptions(noLocal=True, retainHandling=SubscribeOptions.RETAIN_DO_NOT_SEND)
-        self._client.subscribe(alive, options=live)
+        self._client.subscribe(self._alive_topic, options=live)
         self._session.look_for(self._standing, kept=bool(self._session_kept))
 
     def mark_session(self) -> None:
@@ -305,16 +308,6 @@ class Connection:
         if self._leaving and self._window.empty:
             self._quiet.set()
         return tuple(taken), refused_for_now or self._window.came_late
-
-    def _inbound(self, message: MQTTMessage) -> InboundMessage:
-        subtopic = _topic_of(message).removeprefix(f"{self._topic_root}/in/")
-        payload = bytes(message.payload)
-        receipt = receipt_of(message.mid, subtopic, payload) if message.qos else None
-        replied = subtopic.partition("/")[0] in ANSWERED_TOPICS
-        to = address_in(message.properties) if replied else None
-        return InboundMessage(
-            subtopic, payload, message.retain, receipt, message.dup, to, message.mid, message.qos
-        )
 
     # ------------------------------------------------------------------------------- writing
 
@@ -425,24 +418,18 @@ class Connection:
             self._answers.subscribed = True
 
     def _on_message(self, _client: Client, _data: object, message: MQTTMessage) -> None:
-        topic = _topic_of(message)
-        alive = topic == self._topic(self._gone)
-        if topic == self._standing or (alive and message.retain):
+        topic = topic_of(message)
+        if topic == self._standing or (topic == self._alive_topic and message.retain):
             self._stood.append(bytes(message.payload))
-        elif alive:
+        elif topic == self._alive_topic:
             self._alive.append(bytes(message.payload))
         else:
-            self._came.append(message)
+            subtopic = topic.removeprefix(self._heard_root)
+            self._came.append(inbound_message(subtopic, message))
+            self._to_answer += bool(message.qos)
 
     def _on_publish(
         self, _client: Client, _data: object, packet: int, reason: ReasonCode, _props: object
     ) -> None:
         if self._window.holds(packet):
             self._acknowledged.append((packet, reason))
-
-
-def _topic_of(message: MQTTMessage) -> str:
-    try:
-        return message.topic
-    except UnicodeDecodeError:
-        return "\ufffd"

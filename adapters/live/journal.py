@@ -293,22 +293,23 @@ class Journal:
         first = line_number(room, place.serial + 1)
         rows: list[tuple[object, ...]]
         rows = [(number, *line, None, None) for number, line in enumerate(page.lines, first)]
-        place = place._replace(serial=place.serial + len(rows))
+        serial, chapter, packed, stated = place
+        serial += len(rows)
         self._serials = (self._serials or 0) + len(rows)
         if page.state is None:
             rows[-1] = (*rows[-1][:4], page.waiting, page.receipts)
         else:
-            place = place._replace(stated=place.serial)
+            stated = serial
             stands = page.night, page.state, page.waiting, page.receipts
             base.execute(
                 "UPDATE latest SET now = coalesce(?, now), serial = ?, night = ?, state = ?,"
                 " waiting = ?, receipts = ? WHERE room = ?",
-                (page.now, place.serial, *stands, room),
+                (page.now, serial, *stands, room),
             )
         base.executemany("INSERT INTO lines VALUES (?, ?, ?, ?, ?, ?)", rows)
         if page.proposal is not None:
             base.execute("INSERT OR REPLACE INTO proposals VALUES (?, ?)", (room, page.proposal))
-        return place
+        return _Place(serial, chapter, packed, stated)
 
     def _place(self, room: int) -> _Place:
         question = "SELECT serial, chapter FROM rooms JOIN latest ON room = id WHERE id = ?"

@@ -163,11 +163,13 @@ class LiveRoom:
             self._clock_was_set(committed.set_by)
         if self.outlet is not None:
             # Replies wait a moment, for an order leaves first.
-            for queued in committed.messages or self.durable.record.outbox.replies():
+            said = committed.messages or self.durable.record.outbox.replies()
+            for queued in said:
                 self.outlet.say(*queued)
             for to in committed.curious:
                 self.outlet.say(self.durable.state(to), None)
-            self.outlet.write()
+            if said or committed.curious:
+                self.outlet.write()
         self.arm()
         self._renew_soon(committed)
         if committed.proposal is not None:
@@ -189,9 +191,11 @@ class LiveRoom:
 
     def _renew_soon(self, committed: Committed) -> None:
         """Let orders be given anew that have ended before they could be sent: the disk was slow."""
-        now = self.durable.now()
         ends = [queued.message.expires for queued in committed.messages]
-        if any(end is not None and end <= now for end in ends) and self._renew not in self._timers:
+        earliest = min((end for end in ends if end is not None), default=None)
+        if earliest is None or self._renew in self._timers:
+            return
+        if earliest <= self.durable.now():
             again = asyncio.get_running_loop().time() - self._renewed_at < RENEW_EVERY
             self._later(RETRY_AFTER if again else 0, self._renew)
 

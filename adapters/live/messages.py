@@ -20,7 +20,6 @@ from __future__ import annotations
 import json
 from codecs import BOM_UTF8
 from collections.abc import Callable, Mapping
-from contextlib import suppress
 from dataclasses import fields
 from functools import lru_cache
 from operator import attrgetter
@@ -240,18 +239,22 @@ def _require_this_contract(kind: str, said: dict[str, Any]) -> None:
 
 def _event(kind: str, payload: bytes) -> Event:
     try:
-        return adapter_of(KINDS[kind]).validate_json(payload)
+        event: Event = adapter_of(KINDS[kind]).validator.validate_json(payload)
     except ValidationError as error:
         raise Refused("malformed", f"in/{kind}: {describe_mistakes(error)}") from None
+    return event
 
 
 def _told(fact: str, payload: bytes) -> Event:
     """Read a told fact, whose name stands in its topic so that each can be retained."""
     if payload.startswith(b"{"):
-        with suppress(ValidationError):  # else it is looked at more closely
-            told = adapter_of(ToldFact).validate_json(_named(fact) + payload[1:])
-            if told.fact == fact:
-                return told
+        told: ToldFact | None
+        try:
+            told = adapter_of(ToldFact).validator.validate_json(_named(fact) + payload[1:])
+        except ValidationError:
+            told = None  # it is looked at more closely
+        if told is not None and told.fact == fact:
+            return told
     try:
         said = _OWN_TOPIC.validate_json(payload)
     except ValidationError as error:

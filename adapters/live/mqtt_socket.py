@@ -33,6 +33,8 @@ class _ReadAhead:
 
     def __init__(self, client: Client) -> None:
         self._unread = b""
+        self.emptied = False
+        """Whether the socket gave less than it was asked for, and so had nothing more then."""
         receive = getattr(client, _RECEIVE, None)
         if receive is not None:
             setattr(client, _RECEIVE, partial(self._give, receive))
@@ -44,10 +46,13 @@ class _ReadAhead:
 
     def _give(self, receive: Callable[[int], bytes], size: int) -> bytes:
         """Give up to so many bytes, as the library's own method does: `receive`."""
-        if not self._unread:
-            self._unread = receive(max(size, MOST_BYTES_AHEAD))
-        given, self._unread = self._unread[:size], self._unread[size:]
-        return given
+        unread = self._unread
+        if not unread:
+            asked = max(size, MOST_BYTES_AHEAD)
+            unread = receive(asked)
+            self.emptied = len(unread) < asked
+        self._unread = unread[size:]
+        return unread[:size]
 
 
 class MqttSocket:
@@ -99,7 +104,7 @@ class MqttSocket:
             sock = self._client.socket()
             if sock is None:
                 return False
-            if not self._holds_more(sock) and not self._poll.poll(0):
+            if not self._holds_more(sock) and (self._ahead.emptied or not self._poll.poll(0)):
                 return True
             if self._enough():
                 break

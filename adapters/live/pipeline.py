@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable, Sequence
-from contextlib import nullcontext
 from time import perf_counter
 from typing import NamedTuple
 
@@ -158,7 +157,9 @@ class Pipeline:
         many = len(turn) > 1
         savepoints = [one.room.durable.savepoint() for one in turn] if many else []
         try:
-            with self._journal.together() if many else nullcontext():
+            if not many:
+                return [turn[0].write()]
+            with self._journal.together():
                 return [one.write() for one in turn]
         except Exception as error:
             for one, savepoint in zip(turn, savepoints, strict=many):

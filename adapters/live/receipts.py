@@ -24,14 +24,6 @@ _packet_of: Final = itemgetter(slice(_PACKET_ID_BYTES))
 """Gives the packet id of a receipt."""
 
 
-def are_enough(qualities: Iterable[int]) -> bool:
-    """Tell by their quality of service whether messages must be acknowledged before others come.
-
-    A broker that resumes a session may send all that waits at once, whatever it was told.
-    """
-    return sum(quality > 0 for quality in qualities) >= MOST_UNACKNOWLEDGED
-
-
 def receipt_of(mid: int, subtopic: str, payload: bytes) -> Receipt:
     """Make the receipt of a message; `mid` is its packet id."""
     digest = blake2b(subtopic.encode() + b"\0" + payload, digest_size=_DIGEST_BYTES)

@@ -100,15 +100,17 @@ class RoomOutbox:
         self._keep(unexpired(self._waiting, now))
         return unsent
 
-    def drop_expired(self, now: int) -> Waiting:
-        """Drop what has expired by `now` (ms UTC), and give what may still be sent.
+    def drop_expired(self, now: int) -> None:
+        """Drop what has expired by `now` (ms UTC).
 
         Orders that have ended stay, for they are to be given again.
         """
-        if not self.waiting:
-            return ()
-        self._keep(without_expired(self.waiting, now))
-        return unexpired(self._waiting, now)
+        if self.waiting:
+            self._keep(without_expired(self._waiting, now))
+
+    def worth_sending(self, now: int) -> Waiting:
+        """Give what waits and has not expired by `now` (ms UTC)."""
+        return unexpired(self.waiting, now)
 
     def _keep(self, waiting: Waiting) -> None:
         if len(waiting) < len(self._waiting):

@@ -179,10 +179,11 @@ class RoomRecord:
 
     def waiting(self) -> tuple[QueuedMessage, ...]:
         """Give what waits for the broker, oldest first."""
-        waits = self.outbox.drop_expired(self.clock.now())
+        now = self.clock.now()
+        self.outbox.drop_expired(now)
         self.outbox.replies()  # they are among what waits
         self.flush()
-        return waits
+        return self.outbox.worth_sending(now)
 
     def sent(self, serial: int) -> None:
         """Note that the broker has taken a message; `flush` or the next page writes that down."""

@@ -115,7 +115,7 @@ async def test_what_a_socket_has_is_read_at_once_and_none_of_it_is_lost(most: in
         packets = [bytes([number] * 3) for number in range(9)]
         reader.far.sendall(b"".join(packets))
         assert sock.read()
-        assert reader.came == packets[:2]
+        assert reader.came in (packets[:1], packets[:2]), "a batch is no larger than two"
         await turns(20)
         assert reader.came == packets
         assert reader.pieces == -(-27 // most)
