@@ -167,3 +167,12 @@ def alive_message(now: int, condition: Condition) -> OutgoingMessage:
     data["faults"] = [one._asdict() for one in condition.faults]
     ends = now + 1_000 * ALIVE_HOLDS
     return OutgoingMessage("alive", body_of(data), ends, retained=True, stays=ALIVE_HOLDS)
+
+
+def gone_message(epoch: int, run: int) -> OutgoingMessage:
+    """Say that roomcue is not there; it is left with the broker for that as well.
+
+    `epoch` and `run` say who has gone: whoever goes on with a copy of the journal is to know.
+    """
+    body = body_of({"alive": False, "epoch": epoch, "run": run})
+    return OutgoingMessage("alive", body, retained=True)

@@ -12,7 +12,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from typing import Final
 
-from paho.mqtt.client import Client, ConnectFlags, DisconnectFlags, MQTTMessage
+from paho.mqtt.client import Client, ConnectFlags, DisconnectFlags
 from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
@@ -20,20 +20,19 @@ from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
 from structlog.typing import FilteringBoundLogger
 
+from adapters.live.announcements import gone_message
 from adapters.live.answer_watch import MOST_SILENT, AnswerWatch, SilenceWatch
 from adapters.live.batch import Batch
 from adapters.live.broker import REFUSED_FOR_GOOD, REFUSED_FOR_NOW, Broker, ClientName, Timing
-from adapters.live.inbound import inbound_message, topic_of
+from adapters.live.inbound import Arrivals, Topics
 from adapters.live.inflight import LARGEST_PACKET, MOST_IN_FLIGHT, PACKET_OVERHEAD, InflightWindow
 from adapters.live.journal_file import JournalError
 from adapters.live.messages import (
     MOST_ROOM_FILE_BYTES,
     STANDING_SUBTOPIC,
     TOPIC_ROOT,
-    InboundMessage,
     OutgoingMessage,
     QueuedMessage,
-    gone_message,
 )
 from adapters.live.mqtt_socket import MqttSocket
 from adapters.live.publish_properties import properties_of, without_session
@@ -65,23 +64,19 @@ class Connection:
     ) -> None:
         self._topic_root = f"{TOPIC_ROOT}/{name.room}"
         self._gone = gone_message(name.epoch, name.run)
-        self._heard_root = f"{self._topic_root}/in/"
-        self._standing = f"{self._topic_root}/out/{STANDING_SUBTOPIC}"
-        self._alive_topic = self._topic(self._gone)
+        standing = f"{self._topic_root}/out/{STANDING_SUBTOPIC}"
+        self._topics = Topics(f"{self._topic_root}/in/", standing, self._topic(self._gone))
+        self._arrivals = Arrivals(self._topics)
         self._broker, self._now, self._log, self._timing = broker, now, log, timing
         self._client = self._new_client(name.client_id)
         self._session = SessionMark(self._client, self._topic_root)
-        # A broker that resumes a session may send all that waits at once, whatever it was told.
-        self._socket = MqttSocket(self._client, lambda: self._to_answer >= MOST_UNACKNOWLEDGED)
+        self._socket = MqttSocket(self._client, lambda: self._arrivals.enough)
         self._window, self._largest = InflightWindow(), LARGEST_PACKET
         self._on_readable: Callable[[], None] | None = None
         self._unanswered: asyncio.TimerHandle | None = None
         self._answers, self._silence = AnswerWatch(), SilenceWatch()
         self._housekeeping: asyncio.TimerHandle | None = None
         # What the library's callbacks note, for `read` to hand over.
-        self._came: list[InboundMessage] = []
-        self._to_answer = 0  # how many of these are to be acknowledged
-        self._alive, self._stood = list[bytes](), list[bytes]()
         self._acknowledged: list[tuple[int, ReasonCode]] = []
         self._session_kept: bool | None = None
         self._subscribing: int | None = None  # the packet that asks to hear the room's topics
@@ -116,10 +111,10 @@ class Connection:
         self._broker.introduce(client)
         client.connect_timeout = self._timing.answer
         client.max_inflight_messages_set(0)  # the window sees to that
-        client.will_set(self._alive_topic, self._gone.body, qos=1, retain=True)
+        client.will_set(self._topics.alive, self._gone.body, qos=1, retain=True)
         client.on_connect = self._on_connect
         client.on_disconnect = self._on_disconnect
-        client.on_message = self._on_message
+        client.on_message = self._arrivals.note
         client.on_publish = self._on_publish
         client.on_subscribe = self._on_subscribe
         return client
@@ -251,14 +246,12 @@ class Connection:
             self.greeted, lost = True, self._session.lost
             if not lost:
                 self.mark_session()  # nobody need be asked, whatever becomes of this connection
-        came, self._came, self._to_answer = self._came, [], 0
+        came, alive, stood = self._arrivals.take()
         if self._failed:
             if self._window.empty and self._session.lost is not None:
                 self._quiet.set()  # whatever we had asked is answered
             return None
-        said = (*self._alive,), (*self._stood,)
-        self._alive, self._stood = [], []
-        return Batch((*came,), taken, refused_for_now, entered, lost, *said)
+        return Batch(came, taken, refused_for_now, entered, lost, alive, stood)
 
     def acknowledge(self, batch: Batch) -> None:
         """Tell the broker that messages are kept; it sends them again until then."""
@@ -271,12 +264,12 @@ class Connection:
         self.entered = True
         heard = SubscribeOptions(qos=1, retainHandling=SubscribeOptions.RETAIN_SEND_IF_NEW_SUB)
         once = SubscribeOptions(qos=0)  # for what is retained there
-        topics = [(f"{self._topic_root}/in/#", heard), (self._standing, once)]
-        topics.append((self._alive_topic, once))
+        topics = [(f"{self._topic_root}/in/#", heard), (self._topics.standing, once)]
+        topics.append((self._topics.alive, once))
         self._subscribing = self._client.subscribe(topics)[1]
         live = SubscribeOptions(noLocal=True, retainHandling=SubscribeOptions.RETAIN_DO_NOT_SEND)
-        self._client.subscribe(self._alive_topic, options=live)
-        self._session.look_for(self._standing, kept=bool(self._session_kept))
+        self._client.subscribe(self._topics.alive, options=live)
+        self._session.look_for(self._topics.standing, kept=bool(self._session_kept))
 
     def mark_session(self) -> None:
         """Mark the broker's session as the one that we know: nothing is lost from here on."""
@@ -317,7 +310,7 @@ class Connection:
         What is in the outbox (it has a `serial`) waits there until we are greeted. How the room
         stands is said by the greeting: before it, the broker's word on that may be another's.
         """
-        waits = serial is not None or self._topic(said) == self._standing
+        waits = serial is not None or self._topic(said) == self._topics.standing
         welcome = self.greeted if waits else self.entered
         if welcome and not self._leaving and self._window.takes(said, serial):
             self._window.queue(QueuedMessage(said, serial))
@@ -416,17 +409,6 @@ class Connection:
             self.ended.set()
         else:
             self._answers.subscribed = True
-
-    def _on_message(self, _client: Client, _data: object, message: MQTTMessage) -> None:
-        topic = topic_of(message)
-        if topic == self._standing or (topic == self._alive_topic and message.retain):
-            self._stood.append(bytes(message.payload))
-        elif topic == self._alive_topic:
-            self._alive.append(bytes(message.payload))
-        else:
-            subtopic = topic.removeprefix(self._heard_root)
-            self._came.append(inbound_message(subtopic, message))
-            self._to_answer += bool(message.qos)
 
     def _on_publish(
         self, _client: Client, _data: object, packet: int, reason: ReasonCode, _props: object

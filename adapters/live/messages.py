@@ -430,15 +430,6 @@ def nothing_asked_message(now: int) -> OutgoingMessage:
     return OutgoingMessage("ask", body, now + DEFAULT_LIFETIME, retained=True, stays=1)
 
 
-def gone_message(epoch: int, run: int) -> OutgoingMessage:
-    """Say that roomcue is not there; it is left with the broker for that as well.
-
-    `epoch` and `run` say who has gone: whoever goes on with a copy of the journal is to know.
-    """
-    body = body_of({"alive": False, "epoch": epoch, "run": run})
-    return OutgoingMessage("alive", body, retained=True)
-
-
 @lru_cache(64)
 def rfc3339(now: int) -> str:
     """Write a moment (ms UTC) as RFC 3339."""

@@ -11,6 +11,7 @@ from unittest.mock import patch
 
 import pytest
 
+from adapters.live.announcements import gone_message
 from adapters.live.broker import ClientName
 from adapters.live.durable_room import DurableRoom
 from adapters.live.epochs import LARGEST_FIRST, epoch_after, first_serial
@@ -18,7 +19,7 @@ from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
 from adapters.live.live_room import LiveRoom
 from adapters.live.log import decision_log
-from adapters.live.messages import gone_message, rfc3339
+from adapters.live.messages import rfc3339
 from adapters.live.startup import take_up
 from tests.adapters.hayloft import HAYLOFT, LIT
 from tests.adapters.scripted_broker import scripted_broker
