@@ -9,8 +9,8 @@ from typing import Final, NamedTuple
 
 from pydantic import ValidationError
 
-from adapters.cli.book_files import read_measurements
-from adapters.cli.files import text_of
+from adapters.cli.book_files import MOST_SAID, read_measurements
+from adapters.cli.files import lines_of, open_input
 from adapters.cli.moments import read_absolute
 from engine.errors import UnusableError
 from engine.malformed import describe_mistakes
@@ -42,6 +42,8 @@ def measurement_from(options: MeasurementOptions, book: Path) -> Measurement:
     the book gives it the next one.
     """
     edges, session, unit = options.edges, options.session, options.unit
+    if session is None and unit != "mm":
+        raise UnusableError("--unit goes with --session; --edges and --error name their own")
     if options.at is not None and read_absolute(options.at) is None:
         raise UnusableError(f"--at {options.at} is no moment: write 2026-05-01T20:00:00+01:00")
     if edges is not None and session is not None:
@@ -143,17 +145,19 @@ def _places(path: Path) -> dict[str, object]:
     """Read the places of a session: each line gives a side and two numbers."""
     sides: dict[str, list[tuple[float, float]]] = {"shorter": [], "longer": []}
     wrong = []
-    for number, line in enumerate(text_of(path).splitlines(), 1):
-        if not line.strip():
-            continue
-        try:
-            side, right, down = line.split()
-            sides[side].append((float(right), float(down)))
-        except (KeyError, ValueError):
-            wrong.append(f"{number}")
+    with open_input(path) as file:
+        for number, line in enumerate(lines_of(file, path), 1):
+            if not line.strip():
+                continue
+            try:
+                side, right, down = line.decode().split()
+                sides[side].append((float(right), float(down)))
+            except (KeyError, ValueError):
+                wrong.append(f"{number}")
     if wrong:
+        more = f" and {len(wrong) - MOST_SAID} more" if len(wrong) > MOST_SAID else ""
         raise UnusableError(
-            f"{path}, line {', '.join(wrong)}: write a side and two numbers, such as: "
-            "longer 0.4 -0.1"
+            f"{path}, line {', '.join(wrong[:MOST_SAID])}{more}: write a side and two numbers, "
+            "such as: longer 0.4 -0.1"
         )
     return dict(sides)

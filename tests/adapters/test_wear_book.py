@@ -74,6 +74,14 @@ def test_a_session_tells_repeatability_by_both_standards(tmp_path: Path) -> None
             "lies outside the years 1970 to 2200: is the year right?",
         ),
         (("--preset", "tall"), "give --edges or --session"),
+        (
+            ("--preset", "tall", "--session", str(NIGHTS / "evening.jsonl")),
+            "evening.jsonl, line 1, 2, 3, 4, 5 and 173 more: write a side",
+        ),
+        (
+            ("--preset", "tall", "--edges", "1 0 1 0 mm", "--unit", "px"),
+            "--unit goes with --session",
+        ),
     ],
 )
 def test_what_cannot_be_written_down_is_said_and_nothing_is_lost(
