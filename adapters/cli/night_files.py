@@ -132,12 +132,12 @@ def play(night: OpenNight, until: int | None, *, skip: bool) -> NightPlay:
     return NightPlay(engine, replay_with_other_rules(engine, recorded, entries, until))
 
 
-def good_entries(night: OpenNight, *, skip: bool) -> Iterator[NightEntry | BadLine]:
+def good_entries(night: OpenNight, *, skip: bool | None) -> Iterator[NightEntry | BadLine]:
     """Give a night's lines one by one, otherwise as `good_parts` does."""
     return line_by_line(good_parts(night, skip=skip))
 
 
-def good_parts(night: OpenNight, *, skip: bool) -> Iterator[NightPart]:
+def good_parts(night: OpenNight, *, skip: bool | None) -> Iterator[NightPart]:
     """Give a night's parts, and report its bad lines; unless `skip`, the first ends the run."""
     for part in _with_progress(night.parts):
         if isinstance(part, BadLine):
@@ -167,14 +167,18 @@ def check_begun(night: OpenNight, now: int) -> None:
         raise UnusableError(f"{night.name}: this night begins at {begins}; name a later moment")
 
 
-def report_bad_line(name: str, line: BadLine, *, skip: bool) -> int:
-    """Print what is wrong with a line; unless `skip`, end the run with status 2."""
+def report_bad_line(name: str, line: BadLine, *, skip: bool | None) -> int:
+    """Print what is wrong with a line; unless `skip`, end the run with status 2.
+
+    None: the command has no option to skip it.
+    """
     err = console(stderr=True)
     err.print(
         Text(escaped(f"{'skipped' if skip else 'error'}: {name}, {line}"), "red"), soft_wrap=True
     )
     if not skip:
-        err.print("--skip-bad-lines goes on past it.")
+        if skip is not None:
+            err.print("--skip-bad-lines goes on past it.")
         raise typer.Exit(UNUSABLE)
     return PROBLEMS
 

@@ -172,7 +172,7 @@ def _recorded(night: Path, room: Path) -> _Evening:
     """Read what happens in a night anyway, without what only answered its own orders."""
     with open_night(night, room) as opened:
         engine = engine_for(opened.own or opened.room, opened.head)
-        entries = good_entries(opened, skip=False)
+        entries = good_entries(opened, skip=None)
         happened = happened_anyway(engine, entries, [])
         script = [timed for timed in happened if isinstance(timed, TimedEvent)]
     if not script:

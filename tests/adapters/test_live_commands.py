@@ -18,7 +18,7 @@ from adapters.cli.live_commands import PASSWORD, address_of
 from adapters.cli.proven_rooms import INSIST
 from engine.errors import UnusableError
 from engine.events import EVENTS
-from simulator.shipped import DEMO_ROOM
+from simulator.shipped import DEMO_NIGHT, DEMO_ROOM
 from tests.adapters.vouching import vouch_for
 from tests.house.tree import TOP
 from tests.live.process import ROOMCUE, roomcue
@@ -161,3 +161,12 @@ def test_that_the_embedded_broker_is_missing_is_said_before_anything_else(
     )
     assert "pip install iotcore" in ended.stderr
     assert len(ended.stderr.splitlines()) == 1
+
+
+def test_only_a_command_that_can_skip_a_bad_line_offers_to(tmp_path: Path) -> None:
+    bad = tmp_path / "night.jsonl"
+    bad.write_bytes(DEMO_NIGHT.read_bytes().splitlines()[0] + b"\n{\n")
+    replayed = CliRunner().invoke(app, ["replay", str(bad)])
+    assert (replayed.exit_code, "--skip-bad-lines" in replayed.output) == (UNUSABLE, True)
+    rehearsed = CliRunner().invoke(app, ["rehearse", str(DEMO_ROOM), str(bad)])
+    assert (rehearsed.exit_code, "--skip-bad-lines" in rehearsed.output) == (UNUSABLE, False)
