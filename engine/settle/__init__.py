@@ -10,9 +10,9 @@ draws these conclusions:
   are proof at half weight.
 - Bars whose sum is that of a standard shape may belong to a picture that does not lie in the
   middle. It is believed later, and soonest where none of its edges is one that the settled shape
-  has as well. Where it lies is learnt: later readings are moved there before they are judged.
-  Where the bar above is smaller by less than a line of lettering is high it is such a picture,
-  rather than one of a standard shape in whose bar something is written.
+  has as well, or where nothing is settled yet. Where it lies is learnt: later readings are moved
+  there before they are judged. Where the bar above is smaller by less than a line of lettering is
+  high it is such a picture, rather than one of a standard shape in whose bar something is written.
 - Lettering comes and goes, and only by accident does it leave bars of a standard size. So a taller
   standard shape is believed at once, a shape that nobody standardised only after it has held for a
   while. Where lettering has stood in both bars, whatever ends within them waits for as long as
@@ -52,10 +52,10 @@ them is seen counts against the other, and time in which the settled shape is se
 both. A shape that was read for a while until the settled one was back is a *slip*, and so is the
 settled shape where it was read between readings of a wider one that then won. How long it stood
 tells how long it may stand again, at any detector's rate: it is believed once it stands four times
-as long. One reading proves nothing: where readings come slowly, a shape that would be believed
-sooner waits for the second one. A shape that has stood for longer than any slip is *real*, and is
-believed sooner when it comes back. So is the shape before the settled one, if it was left not long
-ago.
+as long, and for five readings at least. One reading proves nothing: where readings come slowly, a
+shape that would be believed sooner waits for the second one. A shape that has stood for longer than
+any slip is *real*, and is believed sooner when it comes back. So is the shape before the settled
+one, if it was left not long ago.
 
 A reading holds until another one comes. The state therefore carries a deadline, the instant at
 which the rival wins if nothing more is read, and the same reading taken twice counts once.

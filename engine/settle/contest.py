@@ -30,7 +30,8 @@ MARKED: Final = 1_000
 CUTS: Final = 3
 """A bar stands still in a moving scene once the bar beside it has moved this many times."""
 PLACED: Final = 4_000
-"""For so long in all a picture far off the middle is seen before it is believed, ms."""
+"""For so long in all a picture far off the middle is seen before it is believed, ms; half of it if
+nothing is settled yet."""
 STANDING: Final = 35_000
 """The same if one of its edges is the settled shape's and it never came back to its place: until
 then it may be that shape, in the dark, ms."""
@@ -46,6 +47,8 @@ SLIPS_LAST: Final = 4
 """A shape that was a slip is believed once it stands so many times longer than it ever did as one.
 What a detector reads falsely in three frames of ten stands twice as long in one case of eleven, and
 four times as long in one of a thousand, however quick the detector is."""
+LEAST_READINGS: Final = 5
+"""It is for so many readings at least: the longest of few slips is hardly the longest there is."""
 YOUNG: Final = 30_000
 """Lettering is expected in the bars of a shape until it has stood for so long without any, ms."""
 NEW: Final = 5_000
@@ -134,13 +137,18 @@ def _rest(contest: Contest, rival: Rival, need: int, *, wider: bool) -> int:
         return need + LINES_LAST - rival.run if written else 0
     hasty = _time_unread(contest, rival) - rival.run
     if not _may_be_lines(contest, shape):
-        rest = min(SLIPS_LAST * slip, LONGEST_SLIP) + due
+        rest = _time_to_outlast(slip, learnt.period) + due
         return max(hasty, min(rest - rival.run, 2 * rest - rival.proof))
     if rival.signs & BACK:
         return hasty
     if shape.standard and not _lines_known(contest):
         return max(hasty, SLIPS_LAST * slip - rival.run)
     return _rest_of_lines(contest, rival, need, slip)
+
+
+def _time_to_outlast(slip: int, period: int) -> int:
+    """Say for how long a shape is seen that stood for `slip` ms where it was one, ms."""
+    return min(max(SLIPS_LAST * slip, LEAST_READINGS * period), LONGEST_SLIP) if slip else 0
 
 
 def _time_unopposed(contest: Contest, shape: Outline, slip: int, due: int) -> int:
@@ -289,7 +297,8 @@ def _time_to_win_off_the_middle(contest: Contest, rival: Rival, *, wider: bool) 
     if not rival.shape.standard:
         return (SMALL_WINDOW if lines else 2 * dwell.odd) - had
     if contest.learnt.middle is None and (lines or rival.signs & (FAR | AMBIGUOUS)):
-        return (LINES_LAST if lines else PLACED) - had
+        first = contest.aspect is None
+        return (LINES_LAST if lines else PLACED // 2 if first else PLACED) - had
     if wider:
         return dwell.wider + MARKED - had
     return dwell.odd * 3 // 5 - had

@@ -213,7 +213,7 @@ def test_where_readings_come_slowly_a_taller_shape_waits_for_the_second_one() ->
     assert wait(NARROW, TALL, Learnt(period=1_000), run=400, proof=400) == twice - 400
     assert wait(NARROW, TALL, Learnt(period=400)) == DWELL.taller
     assert wait(NARROW, TALL, Learnt(period=1_000, real=(NARROW,))) == twice
-    assert wait(NARROW, TALL, misread(NARROW, 100, period=1_000, real=(NARROW,))) == twice
+    assert wait(NARROW, TALL, misread(NARROW, 1, period=1_000)) == 5_062  # Five, for a slip.
     assert wait(TALL, SCOPE, Learnt(period=1_000)) == twice
     assert wait(SCOPE, TALL, Learnt(period=1_000)) == DWELL.wider
 

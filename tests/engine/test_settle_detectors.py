@@ -150,3 +150,11 @@ def test_a_narrow_frame_in_a_wide_raster_settles_though_it_has_little_of_the_wid
     edges = ((1_080 - high) // 2,) * 2 + ((2_592 - wide) // 2,) * 2
     window = bars(edges, WIDE_RASTER)
     assert later(told((0, window)), 5_000).aspect == 13_333
+
+
+def test_a_picture_at_the_top_of_its_frame_is_believed_sooner_while_nothing_is_settled() -> None:
+    top = bars((0, 276, 0, 0))
+    assert later(told((0, top)), 1_999).aspect is None
+    assert later(told((0, top)), 2_000).aspect == SCOPE
+    assert later(told((0, top), before=settled(FLAT)), 3_999).aspect == FLAT
+    assert later(told((0, top), before=settled(FLAT)), 4_000).aspect == SCOPE

@@ -93,9 +93,18 @@ def test_the_settled_shape_between_readings_of_the_wider_one_that_wins_was_a_sli
     assert won.aspect == 23_900
     assert won.learnt.slips == (Slip(17_778, 800, 5_600),)
     again = told((9_000, full), before=won)
-    assert again.deadline == 9_000 + 4 * 800 + 50  # A sixteenth of the time between two.
+    assert again.deadline == 9_000 + 5 * 800 + 50  # A sixteenth of the time between two.
     plain = told((0, scope), (8_000, scope._replace(top=140)), before=settled(17_778))
     assert plain.learnt.slips == ()
+
+
+def test_one_slip_tells_too_little_of_how_long_the_next_one_stands() -> None:
+    """A reading comes each second. One was the full frame by mistake, and now five are."""
+    scope, full = laid(23_900), laid(17_778)
+    course = [(0, scope._replace(bottom=60)), (1_000, scope), (2_000, full), (3_000, scope)]
+    course += [(12_000, full), (17_000, scope)]
+    assert aspects(course, before=settled(23_900)) == {23_900}
+    assert later(told(*course[:5], before=settled(23_900)), 17_062).aspect == 17_778
 
 
 def test_the_dark_between_two_readings_is_no_part_of_a_slip() -> None:
@@ -105,7 +114,7 @@ def test_the_dark_between_two_readings_is_no_part_of_a_slip() -> None:
     course = [(0, scope), (900, dark), (5_000, full), (5_300, scope), (12_000, full)]
     won = told(*course, before=settled(17_778))
     assert won.learnt.slips == (Slip(17_778, 300, 5_700),)
-    assert won.deadline == 12_000 + 4 * 300 + 18
+    assert won.deadline == 12_000 + 5 * 300 + 18
 
 
 # ------------------------------------------------------------------------- shapes that have stood
