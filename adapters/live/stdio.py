@@ -36,12 +36,14 @@ class _PrintingOutlet:
         self._room = room
 
     def say(self, said: OutgoingMessage, serial: int | None) -> None:
-        """Print a message, which is then as good as taken; who reads it sees that we are alive."""
-        if said.subtopic == "alive":
-            return
-        head = f'{{"room":"{self._room.durable.room.name}","on":"{said.subtopic}","say":'
-        body = with_time_left(said, self._room.durable.now())
-        sys.stdout.buffer.write(head.encode() + body + b"}\n")
+        """Print a message, which is then as good as taken.
+
+        Whoever reads it sees that we are alive, and nothing is retained whose place must be taken.
+        """
+        if said.stays is None:
+            head = f'{{"room":"{self._room.durable.room.name}","on":"{said.subtopic}","say":'
+            body = with_time_left(said, self._room.durable.now())
+            sys.stdout.buffer.write(head.encode() + body + b"}\n")
         if serial is not None:
             self._room.durable.record.sent(serial)
 
@@ -105,7 +107,11 @@ class LineReader:
             raise Refused("unknown_name", f'"room" names one of {", ".join(self._rooms)}')
         subtopic = data.pop("kind")
         if subtopic == TOLD_TOPIC:
-            subtopic = f"{TOLD_TOPIC}/{data.pop('fact', '')}"
+            if not isinstance(data.get("fact"), str):
+                raise Refused(
+                    "malformed", 'a line of kind "told" says which "fact", and its "value"'
+                )
+            subtopic = f"{TOLD_TOPIC}/{data.pop('fact')}"
         if not subtopic.isprintable():
             raise Refused("malformed", '"kind" and "fact" are words')
         return self._rooms[name], InboundMessage(subtopic, json.dumps(data).encode())

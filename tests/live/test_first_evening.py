@@ -96,6 +96,7 @@ def test_without_any_broker_events_are_lines_in_and_orders_lines_out(tmp_path: P
         {"kind": "projector", "state": "lit"},
         {"kind": "source", "source": "disc"},
         {"kind": "told", "fact": "guests", "value": True},
+        {"kind": "told", "name": "guests", "value": True},
         {"kind": "nonsense"},
     ]
     room = tmp_path / "hayloft.yaml"
@@ -115,7 +116,8 @@ def test_without_any_broker_events_are_lines_in_and_orders_lines_out(tmp_path: P
     asked = [one["say"]["kind"] for one in said if one["on"] == "ask"]
     assert asked == ["question"]  # How everything is: this room knew nothing yet.
     assert [one["say"]["kind"] for one in said if one["on"] == "order"] == ["picture", "cue"]
-    assert ended.stderr.count("refused") == 4
+    assert ended.stderr.count("refused") == 5
+    assert 'a line of kind "told" says which "fact", and its "value"' in ended.stderr
     assert "Traceback" not in ended.stderr
 
 
