@@ -22,17 +22,17 @@ NUMBERS: Final = 4
 class MeasurementOptions(NamedTuple):
     """What was typed; None and empty texts are options that were not given."""
 
-    preset: str
-    edges: str | None
-    error: str
-    lit: float | None
-    side: str | None
-    realigned: bool | None
-    focus: float | None
-    session: Path | None
-    unit: str
-    at: str | None
-    corrects: int | None
+    preset: str | None = None
+    edges: str | None = None
+    error: str = ""
+    lit: float | None = None
+    side: str | None = None
+    realigned: bool | None = None
+    focus: float | None = None
+    session: Path | None = None
+    unit: str = "mm"
+    at: str | None = None
+    corrects: int | None = None
 
 
 def measurement_from(options: MeasurementOptions, book: Path) -> Measurement:
@@ -41,13 +41,8 @@ def measurement_from(options: MeasurementOptions, book: Path) -> Measurement:
     A correction takes what no option gives from the line that it corrects. The line has number 1:
     the book gives it the next one.
     """
+    _require_fitting(options)
     edges, session, unit = options.edges, options.session, options.unit
-    if session is None and unit != "mm":
-        raise UnusableError("--unit goes with --session; --edges and --error name their own")
-    if options.at is not None and read_absolute(options.at) is None:
-        raise UnusableError(f"--at {options.at} is no moment: write 2026-05-01T20:00:00+01:00")
-    if edges is not None and session is not None:
-        raise UnusableError("--edges is one measurement and --session many: give one of the two")
     old = _corrected(book, options.corrects, edges=edges is not None, session=session is not None)
     if edges is None and session is None and "kind" not in old:
         raise UnusableError("say what was measured: give --edges or --session")
@@ -76,6 +71,18 @@ def measurement_from(options: MeasurementOptions, book: Path) -> Measurement:
         raise UnusableError(f"this cannot be written down: {wrong}") from error
 
 
+def _require_fitting(options: MeasurementOptions) -> None:
+    """Raise `UnusableError` for options that do not go together."""
+    if options.preset is None:
+        raise UnusableError("name with --preset the preset that was measured")
+    if options.session is None and options.unit != "mm":
+        raise UnusableError("--unit goes with --session; --edges and --error name their own")
+    if options.at is not None and read_absolute(options.at) is None:
+        raise UnusableError(f"--at {options.at} is no moment: write 2026-05-01T20:00:00+01:00")
+    if options.edges is not None and options.session is not None:
+        raise UnusableError("--edges is one measurement and --session many: give one of the two")
+
+
 def _given(options: dict[str, object]) -> dict[str, object]:
     """Leave out the options that were not given."""
     return {name: value for name, value in options.items() if value is not None}
@@ -99,6 +106,8 @@ def _corrected(
         if not alike:
             gone |= {"unit", "error", "side", "aligned", "focus"}
         return {name: value for name, value in kept.items() if name not in gone}
+    if corrects is not None and not edges and not session:
+        raise UnusableError(f"there is no line {corrects} to correct")
     return {}
 
 

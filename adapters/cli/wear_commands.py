@@ -119,17 +119,15 @@ def align(
     with errors_reported():
         loaded = read_room_file(room)
         path = book or Path(f"{loaded.name}{BOOK_SUFFIX}")
-        if preset is None:
-            if edges is not None or session is not None:
-                raise UnusableError("name with --preset the preset that was measured")
+        options = MeasurementOptions(
+            preset, edges, error, lit, side, realigned, focus, session, unit, at, corrects
+        )
+        if options == MeasurementOptions():
             kept = read_measurements(book_at(book, path))
             _print_book(kept, ZoneInfo(loaded.time_zone))
             for words in kept.notes(path):
                 typer.echo(f"note: {words}", err=True)
             raise typer.Exit(PROBLEMS if kept.bad else OK)
-        options = MeasurementOptions(
-            preset, edges, error, lit, side, realigned, focus, session, unit, at, corrects
-        )
         entry = append_measurement(loaded, path, measurement_from(options, path))
         typer.echo(f"{path}: line {entry.id} is written")
         for words in remarks(loaded, entry, milliseconds(datetime.now(UTC))):

@@ -26,6 +26,9 @@ if TYPE_CHECKING:
     from simulator.nights.sums import NightSums
 
 Only = Literal["faults", "marks", "travels"]
+NOTHING_FOUND: Final = (
+    "Nothing of what was asked for happened in this night, or in this part of it."
+)
 SEEN: Final = ("aspect", "tallest", "varies", "subtitles", "doubtful", "first_minutes", "helper")
 """Facts that change by themselves, without an event of the night that says so."""
 OF_LENS: Final = frozenset(
@@ -74,13 +77,21 @@ def timeline_blocks(
     """Show what happened, event by event; with `only` faults or marks, those alone."""
     zone = ZoneInfo(record.room.time_zone)
     if wanted.only in {"faults", "marks"}:
-        yield from trouble_blocks(troubles_of_kind(troubles, wanted), zone)
+        found = troubles_of_kind(troubles, wanted)
+        if not found and wanted != NightFilter(only="faults"):
+            yield Text(NOTHING_FOUND)
+            return
+        yield from trouble_blocks(found, zone)
         return
+    nothing = wanted != NightFilter()
     timeline = Timeline(record.room, dict(_changes(record)))
     for step in record.steps:
         shown = wanted.filtered(step)
         if shown is not None:
+            nothing = False
             yield from timeline.blocks(shown)
+    if nothing:
+        yield Text(NOTHING_FOUND)
 
 
 def troubles_of_kind(troubles: Sequence[Trouble], wanted: NightFilter) -> list[Trouble]:

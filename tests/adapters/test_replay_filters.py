@@ -56,6 +56,20 @@ def test_marks_alone_are_what_somebody_said() -> None:
     assert not any("unanswered:" in line for line in lines)
 
 
+@pytest.mark.parametrize(
+    "options",
+    [
+        ("--rule", "otherwise"),
+        ("--rule", "engine: nosuch"),
+        ("--only", "marks", "--to", "19:40"),
+        ("--only", "travels", "--from", "19:31", "--to", "19:32"),
+    ],
+)
+def test_where_nothing_is_as_asked_that_is_said(options: tuple[str, ...]) -> None:
+    lines = [line for line in lines_of(DEMO_NIGHT, *options) if line][1:]
+    assert lines == ["Nothing of what was asked for happened in this night, or in this part of it."]
+
+
 def test_travels_alone_are_recalls_and_what_the_lens_reports() -> None:
     lines = [line for line in lines_of(DEMO_NIGHT, "--only", "travels") if line[:2].isdecimal()]
     assert any("recall    lens to preset 'tall'" in line for line in lines)

@@ -78,6 +78,8 @@ def test_a_session_tells_repeatability_by_both_standards(tmp_path: Path) -> None
             ("--preset", "tall", "--session", str(NIGHTS / "evening.jsonl")),
             "evening.jsonl, line 1, 2, 3, 4, 5 and 173 more: write a side",
         ),
+        (("--lit", "5"), "name with --preset the preset that was measured"),
+        (("--preset", "tall", "--corrects", "9", "--lit", "5"), "no line 9 to correct"),
         (
             ("--preset", "tall", "--edges", "1 0 1 0 mm", "--unit", "px"),
             "--unit goes with --session",
