@@ -101,6 +101,11 @@ def write_file(path: Path, data: bytes, *, replace: bool) -> None:
         part.write_bytes(data)
 
 
+def write_text(path: Path, text: str, *, replace: bool) -> None:
+    """Write text as UTF-8, whole or not at all; what a file's name has beside it is spelled out."""
+    write_file(path, text.encode(errors="backslashreplace"), replace=replace)
+
+
 @contextmanager
 def _replacing(path: Path, *, replace: bool) -> Iterator[Path]:
     """Give a temporary file beside `path`, and move it there once it is complete.

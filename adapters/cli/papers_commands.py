@@ -11,7 +11,7 @@ import typer
 
 from adapters.cli.book_files import book_at, read_measurements
 from adapters.cli.exit_status import errors_reported, read_room_file
-from adapters.cli.files import make_folder, write_file
+from adapters.cli.files import make_folder, write_file, write_text
 from adapters.cli.options import RoomArgument
 from adapters.cli.plan_files import read_ratios
 from adapters.cli.remembered_checks import recall
@@ -54,7 +54,7 @@ def papers(
         written = write_papers(planned, built, roomcue_version(), day)
         make_folder(out)
         for name, text in written.items():
-            write_file(out / name, text.encode(), replace=force)
+            write_text(out / name, text, replace=force)
         for preset in planned.room.presets:
             card = card_png(planned.room, preset)
             write_file(out / card_name(preset), card, replace=force)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Final
 
-from adapters.cli.files import make_folder, write_file
+from adapters.cli.files import make_folder, write_file, write_text
 from adapters.render.place_drawing import places_sheet
 from adapters.render.stretch_drawing import stretch_sheet
 from engine.aspect import NARROWEST, WIDEST, meant
@@ -51,7 +51,7 @@ def write_drawings(plan: Plan, folder: Path, *, replace: bool) -> tuple[Path, ..
         sheets[f"stretch-{picture}.svg"] = stretch_sheet(plan, picture)
     make_folder(folder)
     for name, sheet in sheets.items():
-        write_file(folder / name, sheet.encode(), replace=replace)
+        write_text(folder / name, sheet, replace=replace)
     return tuple(folder / name for name in sheets)
 
 

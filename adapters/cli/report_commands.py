@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from adapters.cli.exit_status import OK, PROBLEMS, errors_reported
-from adapters.cli.files import write_file
+from adapters.cli.files import write_text
 from adapters.cli.version import roomcue_version
 from adapters.safe_text import escaped
 from engine.errors import UnusableError
@@ -40,7 +40,7 @@ def report(
         if room is not None and against is not None:
             raise UnusableError("--room or --against: one thing can stand beside the night")
         told = report_input(night, room, against, roomcue_version(), skip=skip_bad_lines)
-        write_file(out, night_report(told).encode(), replace=force)
+        write_text(out, night_report(told), replace=force)
         typer.echo(escaped(headline_of(told.record, told.troubles)))
         if remedy := first_remedy(told.troubles):
             typer.echo(escaped(f"To do: {remedy}"))

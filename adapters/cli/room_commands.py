@@ -10,7 +10,7 @@ import typer
 from adapters.cli import plan_files
 from adapters.cli.console import line_width, print_json
 from adapters.cli.exit_status import errors_reported, read_room_file
-from adapters.cli.files import write_file
+from adapters.cli.files import write_text
 from adapters.cli.options import AsJson, RoomArgument
 from adapters.render.plan_json import plan_data
 from adapters.render.plan_text import plan_lines
@@ -45,7 +45,7 @@ def new(
         if out is None:
             typer.echo(text, nl=False)
         else:
-            write_file(out, text.encode(), replace=force)
+            write_text(out, text, replace=force)
             typer.echo(f"{out}: a room to start from; next: roomcue check {out}")
 
 

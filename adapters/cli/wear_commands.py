@@ -19,7 +19,7 @@ from adapters.cli.book_files import (
 )
 from adapters.cli.console import line_width, print_json
 from adapters.cli.exit_status import OK, PROBLEMS, errors_reported, read_room_file
-from adapters.cli.files import make_folder, write_file
+from adapters.cli.files import make_folder, write_text
 from adapters.cli.live_commands import JOURNAL
 from adapters.cli.measurement_options import MeasurementOptions, measurement_from
 from adapters.cli.moments import read_day
@@ -235,7 +235,7 @@ def _write_charts(room: Room, wears: Iterable[PresetWear], folder: Path, *, repl
     make_folder(folder)
     for one in wears:
         path = folder / f"{room.name}-{one.preset}.svg"
-        write_file(path, wear_drawing(room, one).encode(), replace=replace)
+        write_text(path, wear_drawing(room, one), replace=replace)
         typer.echo(f"drawn: {path}", err=True)
 
 

@@ -95,7 +95,7 @@ def _in_utf_8(header: str) -> str:
 
 def good_name(text: str) -> str | None:
     """Take a name that a person has given; None: it is none that can be shown."""
-    name = " ".join(text.split())[:MOST_NAME_LETTERS]
+    name = " ".join(text.encode(errors="ignore").decode().split())[:MOST_NAME_LETTERS]
     return name if name and re.fullmatch(PRINTABLE, name) else None
 
 

@@ -290,3 +290,12 @@ def test_the_lanes_hatch_what_is_not_known_and_nothing_else() -> None:
     assert drawing.count("<title>not known</title>") == 2  # the lens, and later the panels
     assert "url(#" in _span_named(drawing, "not known")
     assert "url(#" not in _span_named(_lanes_of("nobody-there"), "sides")
+
+
+def test_a_night_with_a_name_that_is_no_utf_8_is_written_about_all_the_same(tmp_path: Path) -> None:
+    """A file's name may be any bytes; Python keeps those that are no UTF-8 as surrogates."""
+    other = tmp_path / "night-\udcff.jsonl"
+    other.write_bytes((NIGHTS / "pause.jsonl").read_bytes())
+    out = tmp_path / "page.html"
+    assert run("report", DEMO_NIGHT, "--against", other, "--out", out).exit_code == 0
+    assert "night-\\udcff" in out.read_text("utf-8")

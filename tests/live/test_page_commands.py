@@ -83,6 +83,7 @@ def test_an_invitation_is_a_link_and_its_code(tmp_path: Path) -> None:
     [
         (("invite", "Ana", "--page", "ftp://x"), "write http://192.0.2.7:8480"),
         (("invite", "A\tna"), "is no name"),
+        (("invite", "Ana\udcff"), "is no name"),
         (("page", str(CELLAR), "--listen", "hall:80"), "write a port, or 127.0.0.1:8480"),
         (("page", str(CELLAR), "--proxy", "192.0.2.2"), "--proxy and --proxy-says go together"),
         (("page", str(CELLAR), "--proxy", "all", "--proxy-says", "X-Name"), "write it in figures"),
