@@ -74,7 +74,15 @@ def _rival(rival: Rival | None, by: int) -> Rival | None:
 
 
 def _tally(tally: Tally, by: int, now: int) -> Tally:
-    """Keep the hubs' dates: their clocks need not have been wrong; but nothing is heard ahead."""
-    heard = tuple((subject, min(when, now)) for subject, when in tally.heard)
-    ahead = tuple(one._replace(heard=one.heard + min(by, 0)) for one in tally.ahead)
+    """Keep the hubs' dates: their clocks need not have been wrong; but nothing is heard ahead.
+
+    What was dated ahead counts as of when it came, and its subject as known since the same moment:
+    both move back together, or it would look old when it is told again.
+    """
+    back, came = min(by, 0), {(one.subject, one.heard) for one in tally.ahead}
+    heard = tuple(
+        (subject, when + back if (subject, when) in came else min(when, now))
+        for subject, when in tally.heard
+    )
+    ahead = tuple(one._replace(heard=one.heard + back) for one in tally.ahead)
     return tally._replace(heard=heard, ahead=ahead, moved=_moved(tally.moved, by))

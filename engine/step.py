@@ -20,6 +20,7 @@ from engine.deadlines import fire_due
 from engine.decisions import Prompt
 from engine.events import READINGS, Event, Resumed
 from engine.handlers import apply_event
+from engine.outcomes import forget_overdue
 from engine.readings import quick_reading
 from engine.reconcile import reconcile
 from engine.state import State, next_deadline
@@ -137,6 +138,8 @@ def _resume(room: Room, state: State, event: Resumed, now: int) -> Stepped:
     state = _postpone_end_of_darkness(room, state, now)
     if event.stalled:
         state = _postpone_ends_of_answers(room, state, now)
+    else:
+        state = _forget_overdue(room, state, now)
     due = next_deadline(state)
     while due is not None and due <= now:
         tx = Transaction(room, state, due)
@@ -161,6 +164,13 @@ def _postpone_end_of_darkness(room: Room, state: State, now: int) -> State:
         return state
     tx = Transaction(room, state, now)
     tx.set_timers(remind=now + 1, give_up=now + 1 + room.pace.remind)
+    return tx.new_state()
+
+
+def _forget_overdue(room: Room, state: State, now: int) -> State:
+    """Call no order failed whose end has passed unseen: it is given again, if it is wanted."""
+    tx = Transaction(room, state, now)
+    forget_overdue(tx)
     return tx.new_state()
 
 

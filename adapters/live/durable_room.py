@@ -155,7 +155,8 @@ class DurableRoom:
         """Note that messages were lost: what moved meanwhile is not known, and the hub is asked."""
 
         def ask(draft: Draft) -> None:
-            self._resume(draft, unsent=self.record.outbox.take_unsent(draft.now))
+            cues = self.engine.state.core.open_cues
+            self._resume(draft, unsent=self.record.outbox.take_lost(draft.now, cues))
             draft.asked.append(question_message(draft.now))
 
         return self._committed(ask)
@@ -358,7 +359,9 @@ class DurableRoom:
         """Say how everything stands to whoever has asked, and nobody else if they say where."""
         now = self.now()
         said = standing_message(standing_for_asker(self.room, self.engine.state), now)
-        return said if to is None or to.topic is None else response(said, to, now)
+        if to is None or to.topic is None:
+            return said._replace(retained=False)  # it says more than the broker should keep
+        return response(said, to, now)
 
     @property
     def prompts_open(self) -> int:

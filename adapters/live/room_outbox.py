@@ -21,6 +21,7 @@ from adapters.live.outbox import (
     without_message,
 )
 from adapters.live.reply_messages import OwedReply
+from engine.state import OpenCue
 
 
 class OutboxMark(NamedTuple):
@@ -99,6 +100,15 @@ class RoomOutbox:
         unsent = unsent_orders(self.waiting, now)
         self._keep(unexpired(self._waiting, now))
         return unsent
+
+    def take_lost(self, now: int, cues: Iterable[OpenCue]) -> tuple[str, ...]:
+        """Do the same where messages were lost, and name the open cues that wait here no longer.
+
+        What became of those may be lost as well.
+        """
+        unsent, waits = self.take_unsent(now), {one.message.about for one in self.waiting}
+        lost = (f"cue {one.cue}" for one in cues if one.id not in waits)
+        return tuple(dict.fromkeys((*unsent, *lost)))
 
     def drop_expired(self, now: int) -> None:
         """Drop what has expired by `now` (ms UTC).

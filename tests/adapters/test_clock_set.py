@@ -78,6 +78,21 @@ def test_dated_reports_are_taken_before_and_after(tmp_path: Path, by: int) -> No
         assert stage.durable.engine.state.core.playback == "paused"
 
 
+@pytest.mark.parametrize("by", [*SET, -5_000])
+def test_a_hub_whose_clock_is_a_little_ahead_may_tell_everything_again(
+    tmp_path: Path, by: int
+) -> None:
+    """What it told counts as of when it came, and is known since then, however the clock is set."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*(dated(event, BEGINS + 4_000) for event in FILM))
+        stage.clock.time += 60_000
+        stage.clock.set(by)
+        stage.note(stage.durable.pass_time())
+        stage.clock.time += 1_000
+        stage.hear(*(dated(event, BEGINS + 4_000) for event in FILM))
+        assert stage.refusals == []
+
+
 @pytest.mark.parametrize("by", SET)
 def test_a_wish_up_to_a_moment_ends_then(tmp_path: Path, by: int) -> None:
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:

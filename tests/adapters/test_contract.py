@@ -310,7 +310,7 @@ def test_whoever_asks_is_told_how_everything_stands_where_they_want_it(stage: St
 def test_without_a_response_topic_it_is_said_to_all(stage: Stage) -> None:
     for to in (None, ReturnAddress(None, b"7")):
         said = stage.durable.state(to)
-        assert (said.subtopic, said.to, said.retained) == ("standing", None, True)
+        assert (said.subtopic, said.to, said.retained) == ("standing", None, False)
 
 
 def test_a_question_that_comes_again_is_answered_again(stage: Stage) -> None:

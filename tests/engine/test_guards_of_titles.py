@@ -10,9 +10,10 @@ from typing import Any, cast
 import pytest
 
 from engine import RoomEngine
-from engine.decisions import Decision, Note, Prompt
+from engine.decisions import CueOrder, Decision, Note, PictureOrder, Prompt
 from engine.events import (
     Answer,
+    LensReport,
     Outcome,
     Override,
     OverrideLook,
@@ -310,11 +311,27 @@ def test_after_a_stop_what_falls_due_at_that_very_moment_is_done_too() -> None:
 
 def test_after_a_stop_all_is_told_that_fell_due_one_after_the_other() -> None:
     story = Story(HAYLOFT)
-    story.at(10, SourceChosen(source="disc"))
+    story.at(10, LensReport(moving=True, preset="tall"))
     story.at(11, Override(taken=True, until=moment_of(ms(20))))
-    made = away(story, 30)
+    made = away(story, 60)
     codes = [one.code for one in made if isinstance(one, Note)]
-    assert codes == ["cue_failed", "override_ended"]
+    assert codes == ["override_ended", "lens_lost"]
+
+
+@pytest.mark.parametrize(("seconds", "again"), [(12, ["picture"]), (60, ["picture", "cue"])])
+def test_after_a_stop_no_order_is_called_failed_whose_outcome_may_be_lost(
+    seconds: int, again: list[str]
+) -> None:
+    """Nobody was there to hear of it, so it is given again; a cue that still has time goes on."""
+    story = Story(HAYLOFT)
+    story.at(9, ProjectorReport(state="lit"))
+    made = story.at(10, SourceChosen(source="disc"))
+    made += away(story, seconds)
+    given = [one for one in made if isinstance(one, PictureOrder | CueOrder)]
+    assert [one.kind for one in given] == ["picture", "cue", *again]
+    assert len({one.id for one in given}) == len(given)
+    assert [one.code for one in made if isinstance(one, Note)] == []
+    assert (story.core.failed, story.engine.state.tally.failed_cues) == (False, ())
 
 
 def test_after_a_stop_whoever_is_at_the_screen_is_warned_at_once() -> None:
