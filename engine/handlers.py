@@ -41,7 +41,7 @@ from engine.events import (
 )
 from engine.lens import UNSEEN, lens_reported, recall_ended
 from engine.lens_search import find_lens
-from engine.outcomes import forget_picture, order_unsent, outcome_heard
+from engine.outcomes import order_unsent, outcome_heard
 from engine.override_requests import override_heard
 from engine.panel_reports import panels_reported
 from engine.prompts import close_prompt
@@ -384,7 +384,9 @@ def _resumed(tx: Transaction, event: Resumed) -> None:
         recall_ended(tx, "no answer")
         core.unreached = unreached  # it may well arrive unheard
         tx.set_timers(travel=ends)  # until then the lens may still be on its way
-    forget_picture(tx)
+    if core.picture is not None:
+        core.picture = core.shown = None
+        tx.set_timers(picture=None)
 
 
 _HANDLERS: Final[dict[type[Event], Callable[[Transaction, Event], None]]] = cast(

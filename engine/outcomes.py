@@ -82,18 +82,11 @@ def picture_tried_again(tx: Transaction) -> None:
     tx.core.failed, tx.core.shown = False, None
 
 
-def forget_picture(tx: Transaction) -> None:
-    """Forget the open picture after a stop: it may be lost, and is given again if it is wanted."""
-    if tx.core.picture is not None:
-        tx.core.picture = tx.core.shown = None
-        tx.set_timers(picture=None)
-
-
 def forget_overdue(tx: Transaction) -> None:
-    """Forget the picture and cues whose end has passed unseen: their outcomes may be lost."""
+    """Forget the picture and the cues whose end has passed unseen: their outcomes may be lost."""
     due = tx.core.timers.picture
     if due is not None and due <= tx.now:
-        forget_picture(tx)
+        order_unsent(tx, "picture")
     for cue in tx.core.open_cues:
         if cue.ends <= tx.now:
             order_unsent(tx, f"cue {cue.cue}")
