@@ -9,10 +9,8 @@ from zoneinfo import ZoneInfo
 
 from engine.errors import UnusableError
 from engine.events import milliseconds, moment_of
-from simulator.nights.night_file import FIRST_YEAR, LAST_YEAR
+from simulator.nights.night_file import FIRST_YEAR, LAST_YEAR, LATEST
 
-LATEST: Final = milliseconds(datetime(LAST_YEAR + 1, 1, 1, tzinfo=UTC))
-"""No night begins so late, ms UTC; the first may begin at 0."""
 NOON: Final = time(12)
 _CLOCK: Final = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2})(?:\.(\d{1,3}))?)?")
 _SECONDS: Final = re.compile(r"\+?(\d{1,6}(?:\.\d{1,3})?) ?s")

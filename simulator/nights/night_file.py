@@ -13,6 +13,7 @@ from __future__ import annotations
 import re
 from bisect import bisect_left
 from collections.abc import Iterable, Iterator
+from datetime import UTC, datetime
 from typing import Annotated, Final, Literal, NamedTuple
 
 from pydantic import AwareDatetime, Field, TypeAdapter, ValidationError
@@ -40,6 +41,8 @@ LONGEST: Final = 10 * 86_400
 
 FIRST_YEAR: Final = 1970
 LAST_YEAR: Final = 2200
+LATEST: Final = milliseconds(datetime(LAST_YEAR + 1, 1, 1, tzinfo=UTC))
+"""No night begins so late, ms UTC; the first may begin at 0."""
 _BEFORE: Final = b'{"t":'
 _STAMP: Final = re.compile(_BEFORE + rb"(\d{1,5}(?:\.\d{1,3})?)")
 _STAMPS: Final = re.compile(rb"%s(?:\n%s)*" % (_STAMP.pattern, _STAMP.pattern))
@@ -156,8 +159,8 @@ def read_head(line: bytes) -> NightHead:
         raise NightError(
             f"line 1 is no head of a night: {words}; 'roomcue export' and 'invent' write nights"
         ) from error
-    if not FIRST_YEAR <= head.begins.year <= LAST_YEAR:
-        raise NightError(f"line 1: begins lies in the year {head.begins.year}: no night did")
+    if not 0 <= head.start < LATEST:
+        raise NightError(f"line 1: begins lies outside the years {FIRST_YEAR} to {LAST_YEAR}")
     return head
 
 

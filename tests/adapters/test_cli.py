@@ -185,6 +185,8 @@ def test_unusable_input_is_named_in_one_sentence_with_status_2(
         ),
         ({"state": "[3,{}]"}, "line 1: state: a snapshot of version 3, "),
         ({"state": "{}"}, "line 1: state: this is no snapshot of version "),
+        ({"begins": "1970-01-01T00:00:00+14:00"}, "begins lies outside the years 1970 to 2200"),
+        ({"begins": "2200-12-31T23:00:00-02:00"}, "begins lies outside the years 1970 to 2200"),
     ],
 )
 @pytest.mark.parametrize("command", [("replay",), ("why", "--at", "20:00")])
