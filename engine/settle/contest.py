@@ -173,7 +173,7 @@ def _rest_of_lines(contest: Contest, rival: Rival, need: int, slip: int) -> int:
     if _is_beneath(contest, rival):
         return need + LINES_LAST - rival.run
     if slip or (home is not None and is_written(learnt, home, shape)):
-        return need + LINES_LAST - contest.away
+        return need + LINES_LAST + learnt.period // DUE - contest.away
     return need + UNSURE - contest.away
 
 

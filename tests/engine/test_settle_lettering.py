@@ -239,6 +239,14 @@ def test_a_title_card_that_comes_out_of_black_is_no_window() -> None:
     assert later(told((1_000, card), before=settled(17_778)), 5_000).aspect == 24_000
 
 
+def test_lettering_that_a_slow_detector_has_read_until_just_now_may_be_gone() -> None:
+    """A reading comes each second. Two lines stood for seven, and the eighth shows them gone."""
+    one, two, scope = bars((99, 99, 0, 0)), bars((60, 60, 0, 0)), laid(23_900)
+    course = [(0, one), (1_000, scope), (6_000, two), (13_000, scope)]
+    assert aspects(course, before=settled(23_900)) == {23_900}
+    assert later(told(*course[:3], before=settled(23_900)), 13_062).aspect == 20_000
+
+
 def test_a_line_is_held_against_the_picture_that_was_seen_just_before_it() -> None:
     """Long lettering of no shape stood in the bars of scope, then 2.20 was there for a second."""
     long, line, scope = bars((92, 92, 0, 0)), bars((21, 21, 0, 0)), laid(23_900)
