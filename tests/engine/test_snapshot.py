@@ -261,6 +261,8 @@ def test_of_the_filter_counts_what_it_has_settled_on_what_it_sees_and_whether_it
         ({"cues": (("x", "full"),)}, "cue 'x'"),
         ({"cue_wish": (("x", "full"),)}, "cue 'x'"),
         ({"cue_overrides": (CueOverride("x", "low", "title", None),)}, "cue 'x'"),
+        ({"cue_overrides": (CueOverride("lamps", "x", "title", None),)}, "'lamps' at 'x'"),
+        ({"open_cues": (OpenCue(7, "x", "full", 0),)}, "cue 'x'"),
         ({"detour": AWAY._replace(shapes=(0,))}, "ratio 0"),
         ({"row": len(UNANSWERED.rules.rows)}, f"row {len(UNANSWERED.rules.rows)}"),
         ({"row": -2}, "row -2"),
