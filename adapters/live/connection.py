@@ -83,7 +83,7 @@ class Connection:
         self._failed = self._leaving = False
         self._parting: asyncio.Task[None] | None = None
         self._quiet = asyncio.Event()
-        """Once we are leaving: nothing is in flight any more."""
+        """Once we are leaving: nothing is in flight any more, and no question of ours is open."""
         self.unanswered = False
         """Whether it was given up because the broker said nothing."""
         self.entered = False
@@ -212,7 +212,13 @@ class Connection:
         """Leave this client id without a word, and no session, in which messages would wait."""
         self.kept_elsewhere, self._leaving, self._failed = kept_elsewhere, True, True
         self._window.drop_queue()
+        self._note_whether_quiet()
         self._parting = asyncio.create_task(self._part(without_session()))
+
+    def _note_whether_quiet(self) -> None:
+        """Note, once we are leaving, that the broker has answered all that it was asked."""
+        if self._leaving and self._window.empty and self._session.lost is not None:
+            self._quiet.set()
 
     def close(self) -> None:
         """Let go of the socket and of every timer."""
@@ -248,8 +254,6 @@ class Connection:
                 self.mark_session()  # nobody need be asked, whatever becomes of this connection
         came, alive, stood = self._arrivals.take()
         if self._failed:
-            if self._window.empty and self._session.lost is not None:
-                self._quiet.set()  # whatever we had asked is answered
             return None
         return Batch(came, taken, refused_for_now, entered, lost, alive, stood)
 
@@ -298,8 +302,7 @@ class Connection:
                 taken.append(serial)
         if acknowledged:
             self._fill_window()
-        if self._leaving and self._window.empty:
-            self._quiet.set()
+        self._note_whether_quiet()
         return tuple(taken), refused_for_now or self._window.came_late
 
     # ------------------------------------------------------------------------------- writing

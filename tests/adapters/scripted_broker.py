@@ -58,6 +58,8 @@ class ScriptedBroker:
         self.subscribed = TAKEN
         """What becomes of the client's subscriptions."""
         self.answers_unsubscribe = True
+        self.unsubscribing = b""
+        """The packet id of what the client has asked last to hear no longer."""
         self.lets_in_after = 0.0
         """Seconds that it takes to answer a client that connects."""
         self.knows_no_local = True
@@ -99,6 +101,11 @@ class ScriptedBroker:
         body = _text(topic) + struct.pack(">H", packet) + _length(len(properties))
         body += properties + payload
         self._send(PUBLISH, 0b0010, body)
+
+    def answer_unsubscribe(self) -> None:
+        """Say what has become of what the client no longer wants to hear."""
+        reason = 0 if self._session_kept else NO_SUBSCRIPTION_EXISTED
+        self._send(UNSUBACK, 0, self.unsubscribing + bytes([0, reason]))
 
     def _send(self, kind: int, flags: int, body: bytes) -> None:
         assert self._writer is not None
@@ -144,9 +151,10 @@ class ScriptedBroker:
             self.marks += b"/in/session" in body
             self.subscriptions += 1
             self._send(SUBACK, 0, body[:2] + bytes([0, self.subscribed, self.subscribed]))
-        elif kind == UNSUBSCRIBE and self.answers_unsubscribe:
-            reason = 0 if self._session_kept else NO_SUBSCRIPTION_EXISTED
-            self._send(UNSUBACK, 0, body[:2] + bytes([0, reason]))
+        elif kind == UNSUBSCRIBE:
+            self.unsubscribing = body[:2]
+            if self.answers_unsubscribe:
+                self.answer_unsubscribe()
         elif kind == PUBLISH:
             self._note(flags, body)
         elif kind == PUBACK:

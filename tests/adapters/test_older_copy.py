@@ -23,7 +23,7 @@ from adapters.live.messages import rfc3339
 from adapters.live.startup import take_up
 from tests.adapters.hayloft import HAYLOFT, LIT
 from tests.adapters.scripted_broker import scripted_broker
-from tests.adapters.staging import VERSION, StagedClock, inbound, staged
+from tests.adapters.staging import VERSION, StagedClock, inbound, staged, turns
 from tests.adapters.test_connection import AT_ONCE, Connected
 from tests.golden.evenings import BEGINS
 
@@ -31,6 +31,8 @@ EPOCH = 7
 HOUR = 3_600_000
 SESSION_ENDS = bytes([0, 5, 0x11, 0, 0, 0, 0])
 """A normal disconnection with one property, a Session Expiry Interval of 0 (3.14.2)."""
+PATIENT = AT_ONCE._replace(answer=300.0, goodbye=300.0)
+"""Waits longer than any test for what does not come."""
 MOST_EXACT = 2**53
 """Up to here every reader of JSON is exact (RFC 8259, 6)."""
 
@@ -187,7 +189,7 @@ async def test_whoever_leaves_a_client_id_leaves_no_session_behind(tmp_path: Pat
     """Days of messages would wait there for nobody (MQTT 5.0, 3.14.2.2.2)."""
     async with scripted_broker() as broker:
         with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
-            one = Connected(stage, broker, AT_ONCE._replace(goodbye=0.05))
+            one = Connected(stage, broker, PATIENT)
             await broker.until(lambda: "standing" in broker.leaves())
             one.session.come_as(ClientName("hayloft", "another"))
             await broker.until(lambda: broker.goodbyes == 1)
@@ -197,5 +199,23 @@ async def test_whoever_leaves_a_client_id_leaves_no_session_behind(tmp_path: Pat
             await broker.until(lambda: broker.leaves().count("standing") == 2)
             broker.say_alive(since=later, run=1)
             await broker.until(lambda: broker.goodbyes == 2)
+            assert broker.last_goodbye == SESSION_ENDS
+            await one.stop()
+
+
+async def test_a_client_id_is_left_once_the_broker_has_answered_and_no_sooner(
+    tmp_path: Path,
+) -> None:
+    """A goodbye is lost with the connection where an answer comes to whoever has left."""
+    async with scripted_broker(session_kept=True, answers_unsubscribe=False) as broker:
+        with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+            one = Connected(stage, broker, PATIENT)
+            await broker.until(lambda: broker.unsubscribing)
+            one.session.come_as(ClientName("hayloft", "another"))
+            broker.say_alive(since=None)
+            await turns(20)
+            assert broker.goodbyes == 0
+            broker.answer_unsubscribe()
+            await broker.until(lambda: broker.goodbyes == 1)
             assert broker.last_goodbye == SESSION_ENDS
             await one.stop()
