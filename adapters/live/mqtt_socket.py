@@ -35,6 +35,8 @@ class _ReadAhead:
         self._unread = b""
         self.emptied = False
         """Whether the socket gave less than it was asked for, and so had nothing more then."""
+        self.gives_records = False
+        """Whether it gives a TLS record at a time, which says nothing of what comes behind it."""
         receive = getattr(client, _RECEIVE, None)
         if receive is not None:
             setattr(client, _RECEIVE, partial(self._give, receive))
@@ -50,7 +52,7 @@ class _ReadAhead:
         if not unread:
             asked = max(size, MOST_BYTES_AHEAD)
             unread = receive(asked)
-            self.emptied = len(unread) < asked
+            self.emptied = len(unread) < asked and not self.gives_records
         self._unread = unread[size:]
         return unread[:size]
 
@@ -89,7 +91,7 @@ class MqttSocket:
         sock = self._client.socket()
         if sock is None:
             raise OSError("the broker hung up at once")
-        self._watched = sock
+        self._watched, self._ahead.gives_records = sock, isinstance(sock, ssl.SSLSocket)
         self._on_readable, self._on_writable = on_readable, on_writable
         self._poll.register(sock, select.POLLIN)
         asyncio.get_running_loop().add_reader(sock, on_readable)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import inspect
 import socket
+import ssl
 from collections.abc import Callable, Iterator
 from contextlib import closing
 from typing import cast
@@ -80,14 +81,25 @@ class ByteReader(Client):
     def __init__(self, most: int = 1 << 20) -> None:
         super().__init__([])
         self._near.setblocking(False)
-        self.far, self.most = self._far, most
+        self.far, self.most, self._plain = self._far, most, self._near
         self.asked: list[int] = []
         self.pieces = 0
         self.came: list[bytes] = []
 
+    def hide_in_tls(self) -> None:
+        """Let its socket be one of TLS, whose records are no larger than what comes at a time."""
+        self._plain = self._near.dup()
+        context = ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT)
+        context.check_hostname = False
+        self._near = context.wrap_socket(self._near, do_handshake_on_connect=False)
+
+    def close(self) -> None:
+        super().close()
+        self._plain.close()
+
     def _sock_recv(self, size: int) -> bytes:
         self.asked.append(size)
-        came = self._near.recv(min(size, self.most))
+        came = self._plain.recv(min(size, self.most))
         self.pieces += 1
         return came
 
@@ -123,6 +135,19 @@ async def test_what_a_socket_has_is_read_at_once_and_none_of_it_is_lost(most: in
         near = reader.socket()
         assert not sock.read(), "that it is closed is heard as well"
         reader.on_socket_close(reader, None, near)
+
+
+async def test_a_tls_record_that_was_read_whole_says_nothing_of_those_behind_it() -> None:
+    """Each packet is a record here, and all that came together is one batch all the same."""
+    with closing(ByteReader(most=3)) as reader:
+        reader.hide_in_tls()
+        sock = MqttSocket(as_library(reader))
+        sock.watch(lambda: None, lambda: None)
+        packets = [bytes([number] * 3) for number in range(9)]
+        reader.far.sendall(b"".join(packets))
+        assert sock.read()
+        assert reader.came == packets
+        sock.close()
 
 
 def test_a_large_packet_is_asked_for_whole() -> None:
