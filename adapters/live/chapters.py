@@ -41,7 +41,7 @@ class TakenUp(NamedTuple):
     """What the ids of orders and prompts begin with; another journal has another one."""
     clock: RoomClock
     lines: int
-    """How many lines the journal had of it before."""
+    """How many lines the journal had of it before; `NO_ROOM`: it did not know it."""
     later: str | None = None
     """A room file that cannot be taken yet, but will be later; None: there is none."""
 

@@ -19,6 +19,8 @@ LONGEST_STEP: Final = 1_000
 """By no more than this does an epoch rise when a journal goes on with another one."""
 RUNS_OF_LINE: Final = 1_000_000
 """How many numbers there are for runs that begin with one line."""
+NO_ROOM: Final = -1
+"""In place of how many lines a journal has of a room: it did not know the room."""
 NEAR: Final = 1_000_000
 """Epochs that lie no further above a journal's own are taken to have followed from it."""
 
@@ -42,13 +44,17 @@ def new_run(lines: int) -> int:
     """Draw the number of a run that begins with so many lines of a room in the journal.
 
     It counts from there, so that no clock has a say in which of two runs came first, and two that
-    begin with copies of one journal have as good as never the same.
+    begin with copies of one journal have as good as never the same. That of the first run of all,
+    which finds no room there (`NO_ROOM`), is the smallest.
     """
-    return (lines + 1) * RUNS_OF_LINE + secrets.randbelow(RUNS_OF_LINE)
+    return (lines + 1) * RUNS_OF_LINE + 1 + secrets.randbelow(RUNS_OF_LINE - 1)
 
 
 def began_after(run: int, lines: int) -> bool:
-    """Tell whether a run began once the journal had more than so many lines of a room."""
+    """Tell whether a run began with as many lines of a room in the journal, or with more.
+
+    A run writes one before anybody hears of it, but for the first, which may be over before.
+    """
     return run // RUNS_OF_LINE > lines
 
 

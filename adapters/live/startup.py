@@ -8,7 +8,7 @@ from typing import Final
 from adapters.live.chapters import TakenUp, chapter_of, fitting_state, must_wait
 from adapters.live.clock import Clock, clock_words
 from adapters.live.durable_room import DurableRoom
-from adapters.live.epochs import first_serial
+from adapters.live.epochs import NO_ROOM, first_serial
 from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError, unusable_words
 from adapters.live.journal_rows import KeptRoom, KeptState, Opening, Page
@@ -205,7 +205,7 @@ def _taken_up_first(
         client=client,
         epoch=epoch,
         clock=followed,
-        lines=0,
+        lines=NO_ROOM,
     )
 
 

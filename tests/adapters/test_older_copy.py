@@ -130,6 +130,26 @@ def test_no_room_takes_its_own_word_for_another_s_however_its_clock_is_set(
         retained = said_last(path, BEGINS + time * by, gone=gone)
 
 
+@pytest.mark.parametrize("gone", [True, False])
+def test_a_first_run_that_is_over_before_anything_happens_makes_no_copy_of_its_journal(
+    tmp_path: Path, *, gone: bool
+) -> None:
+    """It has no line to show for itself, as where the machine is cut off just then."""
+    path = tmp_path / "journal"
+    with closing(Journal(path)) as journal:
+        room = living(journal)
+        room.publish(room.durable.resume())
+        name = room.durable.client_name
+        retained = (gone_message(name.epoch, name.run) if gone else room.alive()).body
+    copy = shutil.copy(path, tmp_path / "copy")
+    with closing(Journal(path)) as journal:
+        second = living(journal)
+        assert not second.is_older_copy([retained])
+        retained = second.alive().body
+    with closing(Journal(Path(copy))) as journal:
+        assert living(journal).is_older_copy([retained]), "two go on with copies of it"
+
+
 def test_a_clock_that_is_set_while_the_broker_is_away_makes_no_other_of_a_room(
     tmp_path: Path,
 ) -> None:
@@ -210,7 +230,7 @@ async def test_a_client_id_is_left_once_the_broker_has_answered_and_no_sooner(
     async with scripted_broker(session_kept=True, answers_unsubscribe=False) as broker:
         with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
             one = Connected(stage, broker, PATIENT)
-            await broker.until(lambda: broker.unsubscribing)
+            await broker.until(lambda: broker.unsubscribing != b"")
             one.session.come_as(ClientName("hayloft", "another"))
             broker.say_alive(since=None)
             await turns(20)
