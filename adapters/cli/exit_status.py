@@ -46,7 +46,7 @@ def errors_reported() -> Iterator[None]:
 
 @contextmanager
 def lost_output_reported() -> Iterator[None]:
-    """Say that the output cannot be written, and end with status 2.
+    """Say that the output cannot be written, or which file cannot be used, and end with status 2.
 
     Where the reader of the output has gone (`| head`), end quietly with status 0.
     """
@@ -58,7 +58,8 @@ def lost_output_reported() -> Iterator[None]:
         sys.exit(OK)
     except OSError as error:
         _drop_output()
-        print_error(f"the output cannot be written: {error.strerror or error}")
+        what = "the output cannot be written" if error.filename is None else error.filename
+        print_error(f"{what}: {error.strerror or error}")
         sys.exit(UNUSABLE)
 
 

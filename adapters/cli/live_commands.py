@@ -7,7 +7,7 @@ import os
 import re
 import ssl
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from functools import partial
 from pathlib import Path
 from typing import Annotated, Final
@@ -194,9 +194,7 @@ def tell(
 
     with errors_reported():
         if not re.fullmatch(NAME_PATTERN, room):
-            instead = "name the room, not its file" if Path(room).exists() else "write one"
-            words = f"'{room[:40]}' is no room's name: {instead}, such as hayloft"
-            raise UnusableError(words)
+            raise _no_name(room)
         status = OK
         address = address_of(broker, ca, password_file)
         for heard in tell_broker(address, room, topic, payload, wait):
@@ -298,6 +296,14 @@ def address_of(url: str, authority: Path | None, password_file: Path | None) -> 
         _password(password_file),
         _tls(authority) if secure else None,
     )
+
+
+def _no_name(room: str) -> UnusableError:
+    """Say that this is no room's name, and whether it is the path of a file."""
+    instead = "write one"
+    with suppress(OSError):  # what is too long for a path is none
+        instead = "name the room, not its file" if Path(room).exists() else instead
+    return UnusableError(f"'{room[:40]}' is no room's name: {instead}, such as hayloft")
 
 
 def _password(path: Path | None) -> str | None:

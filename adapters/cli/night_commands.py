@@ -29,6 +29,7 @@ from adapters.cli.night_print import (
     last_moment,
     print_night,
     print_night_json,
+    require_order,
     require_whole_night,
 )
 from adapters.cli.night_records import own_faults, read_record
@@ -113,6 +114,7 @@ def replay(
             status = _print_verification(opened, decisions, as_json=as_json, skip=skip_bad_lines)
             raise typer.Exit(status)
         end = last_moment(opened, until)
+        require_order(since, wanted.start, "--until", until, end)
         if as_json:
             status = print_night_json(opened, wanted, until=end, skip=skip_bad_lines, log=logged)
         else:

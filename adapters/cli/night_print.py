@@ -116,9 +116,16 @@ def filter_of(
     first = None if since is None else _begin_of(since, read_moment(since, start, zone))
     first = None if first is None else max(first, start)
     last = last_moment(night, to)
-    if first is not None and last is not None and last < first:
-        raise UnusableError(f"--to {to} lies before --from {since}: name a later time")
+    require_order(since, first, "--to", to, last)
     return NightFilter(first, last, _known_rule(night.room, rule), only)
+
+
+def require_order(
+    since: str | None, first: int | None, option: str, text: str | None, last: int | None
+) -> None:
+    """Raise `UnusableError` where what was typed for an option ends before --from begins."""
+    if first is not None and last is not None and last < first:
+        raise UnusableError(f"{option} {text} lies before --from {since}: name a later time")
 
 
 def last_moment(night: OpenNight, text: str | None) -> int | None:

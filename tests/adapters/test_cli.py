@@ -161,6 +161,8 @@ def test_why_is_content_when_the_expected_stood() -> None:
         (("invite", "--remove"), "say whom to remove"),
         (("invite", "ana", "--page", "http://hall.lan:99999"), "write http://192.0.2.7:8480"),
         (("tell", DEMO_ROOM, "source", "{}"), "name the room, not its file, such as hayloft"),
+        (("tell", "r" * 300, "source", "{}"), "rrr' is no room's name: write one, such as"),
+        (("align", DEMO_ROOM, "--book", "b" * 300), "bbb: File name too long"),
         (("settle", os.devnull), "holds no readings"),
         (("wear", DEMO_ROOM, "--night", DEMO_ROOM), "hayloft.yaml: line 1 is no head of a night"),
         (("wear", DEMO_ROOM, "--night", os.devnull), f"{os.devnull}: this file is empty"),

@@ -161,8 +161,11 @@ def test_why_breaks_no_word_apart(width: int) -> None:
     assert {"subtitles", "playing)", "console", "not", "watching", "lamps:", "full"} <= words
 
 
-def test_a_stretch_that_ends_before_it_begins_is_refused() -> None:
-    done = run("replay", DEMO_NIGHT, "--from", "21:00", "--to", "20:00")
+@pytest.mark.parametrize("option", ["--to", "--until"])
+def test_a_stretch_that_ends_before_it_begins_is_refused(option: str) -> None:
+    """Nothing is said of the night then, which goes on."""
+    done = run("replay", DEMO_NIGHT, "--from", "21:00", option, "20:00")
     assert done.exit_code == 2
-    assert "--to 20:00 lies before --from 21:00: name a later time" in done.output
+    assert f"{option} 20:00 lies before --from 21:00: name a later time" in done.output
+    assert "ends" not in done.output
     assert run("replay", DEMO_NIGHT, "--from", "21:00", "--to", "00:30").exit_code == 0
