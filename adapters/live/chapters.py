@@ -44,6 +44,8 @@ class TakenUp(NamedTuple):
     """How many lines the journal had of it before; `NO_ROOM`: it did not know it."""
     later: str | None = None
     """A room file that cannot be taken yet, but will be later; None: there is none."""
+    anew: bool = False
+    """Whether the room knows nothing of what was said before: it is new, or begins anew."""
 
 
 def chapter_of(text: str, version: str) -> Chapter:

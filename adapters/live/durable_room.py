@@ -85,7 +85,7 @@ class DurableRoom:
         self.room: Room = begun.room
         self.engine = RoomEngine(begun.room, begun.state)
         self.counts = Counts()
-        self._first = begun.first
+        self._first, self._begins_anew = begun.first, begun.anew
         self.identity = JournalIdentity(begun)
         self.record = RoomRecord(journal, begun, version)
         self._caught_up = 0
@@ -351,8 +351,8 @@ class DurableRoom:
     def ask_again(self, *, lost: bool) -> OutgoingMessage | None:
         """Say what the broker shall retain of what is asked, where it may have something else."""
         waits = {queued.message.about for queued in self.record.outbox.waiting}
-        if self._first and not self.prompts_open:
-            return nothing_asked_message(self.now())  # another journal's prompt may have stayed
+        if self._begins_anew and not self.prompts_open:
+            return nothing_asked_message(self.now())  # one of before may have stayed
         return what_is_asked(self.room, self.engine.state, self.now(), waits, lost=lost)
 
     def state(self, to: ReturnAddress | None) -> OutgoingMessage:
@@ -396,7 +396,7 @@ class DurableRoom:
         except BaseException:
             self.roll_back(before)
             raise
-        self._first = True
+        self._begins_anew = True
         self.identity.begin_anew(client, epoch, state.tally.serial)
         self.engine, self._facts = RoomEngine(self.room, state), RetainedFacts()
 

@@ -90,8 +90,8 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
         journal.begin(Opening(room.name, chapter, given, now, night, *stands))
     else:
         _go_on(journal, kept._replace(given=given, mark=followed.mark), state)
-    begun = _as_kept(kept, room, state, followed)
-    return begun._replace(night=night, given=given, waiting=waiting, words=(*words,), later=later)
+    begun = _as_kept(kept, room, state, followed)._replace(later=later, anew=bool(strange))
+    return begun._replace(night=night, given=given, waiting=waiting, words=(*words,))
 
 
 def _go_on(journal: Journal, kept: KeptRoom, state: State) -> None:
@@ -206,6 +206,7 @@ def _taken_up_first(
         epoch=epoch,
         clock=followed,
         lines=NO_ROOM,
+        anew=True,
     )
 
 

@@ -147,7 +147,10 @@ def test_nothing_goes_on_that_the_new_file_does_not_know(
 
 
 def test_what_waits_of_a_state_that_cannot_be_read_never_leaves(tmp_path: Path) -> None:
-    """Nobody would know an order's outcome, or what to make of an answer."""
+    """Nobody would know an order's outcome, or what to make of an answer.
+
+    A prompt that has left stays at the broker, until something takes its place.
+    """
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.clock.face = 1_200
         stage.hear(*LIT, AT_BROAD, *FLAT)
@@ -156,3 +159,6 @@ def test_what_waits_of_a_state_that_cannot_be_read_never_leaves(tmp_path: Path) 
             base.execute("UPDATE latest SET state = '[1, {}]'")
         stage.restart()
         assert {one["kind"] for one in waiting(stage)} <= {"question", "withdrawn", "prompt over"}
+        instead = stage.durable.ask_again(lost=False)
+        assert instead is not None
+        assert json.loads(instead.body)["kind"] == "nothing asked"
