@@ -44,7 +44,9 @@ if TYPE_CHECKING:
 
 LONGEST_COUNT: Final = 6
 """More digits than this are a date, not a count of travels."""
-NOT_ALL: Final = "what is passed over is not counted: the lens has travelled more than is said here"
+NOT_ALL: Final = (
+    "what is passed over is not counted: the lens may have travelled more than is said here"
+)
 MISSING: Final = (
     "counts alone: how far presets have crept is worked out with the extra `wear`, which is not "
     f"installed here: {sys.executable} -m pip install numpy scipy"
