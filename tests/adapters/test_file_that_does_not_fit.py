@@ -50,10 +50,8 @@ def recalled(stage: Stage) -> int:
 
 
 def takes(stage: Stage) -> None:
-    """Let the broker take all that waits."""
-    for queued in stage.durable.record.waiting():
-        assert queued.serial is not None
-        stage.durable.record.sent(queued.serial)
+    """Let the broker take all that waits, and write that down."""
+    stage.all_taken()
     stage.durable.record.flush()
 
 

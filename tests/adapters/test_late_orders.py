@@ -211,21 +211,17 @@ def test_with_a_hub_that_says_nothing_of_orders_too(tmp_path: Path) -> None:
 
 
 def test_what_the_broker_has_taken_is_not_ordered_again(stage: Stage) -> None:
-    for _, serial in stage.durable.record.waiting():
-        assert serial is not None
-        stage.durable.record.sent(serial)
+    stage.all_taken()
     stage.clock.time += HAYLOFT.pace.order
     stage.clock.time = min(stage.clock.time, (stage.durable.engine.deadline or 0) - 1)
     assert stage.note(stage.durable.renew()).decisions == ()
 
 
 def test_a_cue_is_given_again_where_its_outcome_may_be_lost(stage: Stage) -> None:
-    """With the session the broker has lost what the hub said of it; it is called failed never."""
+    """With the session the broker has lost what the hub said of it; it is never called failed."""
     stage.hear(Playback(state="stopped"))
     before = stage.durable.engine.state.core.open_cues
-    for queued in stage.durable.record.waiting():
-        assert queued.serial is not None
-        stage.durable.record.sent(queued.serial)
+    stage.all_taken()
     stage.note(stage.durable.lost())
     (again,) = stage.durable.engine.state.core.open_cues
     assert [one.cue for one in before] == [again.cue]

@@ -37,20 +37,18 @@ MOST_EXACT = 2**53
 """Up to here every reader of JSON is exact (RFC 8259, 6)."""
 
 
-def living(journal: Journal, epoch: int = EPOCH) -> LiveRoom:
+def living(journal: Journal, epoch: int = EPOCH, begins: int = BEGINS) -> LiveRoom:
     """Take the room up, as a start of roomcue does."""
-    begun = take_up(journal, HAYLOFT, StagedClock(BEGINS), VERSION, epoch)
+    begun = take_up(journal, HAYLOFT, StagedClock(begins), VERSION, epoch)
     return LiveRoom(DurableRoom(journal, begun, VERSION), decision_log(io.BytesIO(), "hayloft"))
 
 
 def said_last(path: Path, begins: int, *, gone: bool) -> bytes:
     """Give what a run that begins at a moment leaves at the broker, once it was killed."""
     with closing(Journal(path)) as journal:
-        begun = take_up(journal, HAYLOFT, StagedClock(begins), VERSION, EPOCH)
-        durable = DurableRoom(journal, begun, VERSION)
-        room = LiveRoom(durable, decision_log(io.BytesIO(), "hayloft"))
-        durable.take([inbound(event) for event in LIT])
-        name = durable.client_name
+        room = living(journal, begins=begins)
+        room.durable.take([inbound(event) for event in LIT])
+        name = room.durable.client_name
         return (gone_message(name.epoch, name.run) if gone else room.alive()).body
 
 
@@ -179,10 +177,7 @@ def test_a_journal_is_an_older_copy_where_another_run_has_gone_on_though_it_gave
     for clock in (BEGINS, BEGINS + 2 * HOUR):
         copy = Path(shutil.copy(backup, tmp_path / f"copy{clock}"))
         with closing(Journal(copy)) as journal:
-            begun = take_up(journal, HAYLOFT, StagedClock(clock), VERSION, EPOCH)
-            room = LiveRoom(
-                DurableRoom(journal, begun, VERSION), decision_log(io.BytesIO(), "hayloft")
-            )
+            room = living(journal, begins=clock)
             assert room.is_older_copy([retained])
             assert room.durable.engine.state.core.source is None
             assert not room.is_older_copy([retained])

@@ -26,13 +26,6 @@ def is_asked(stage: Stage) -> bool:
     return any(one.message.slot == "question" for one in stage.durable.record.waiting())
 
 
-def answered(stage: Stage) -> None:
-    """Let the broker take all that waits."""
-    for one in stage.durable.record.waiting():
-        if one.serial is not None:
-            stage.durable.record.sent(one.serial)
-
-
 def test_a_standstill_after_the_clock_was_set_back_is_no_one_that_was_caught_up_with(
     tmp_path: Path,
 ) -> None:
@@ -44,13 +37,13 @@ def test_a_standstill_after_the_clock_was_set_back_is_no_one_that_was_caught_up_
         stage.clock.time = due + HOUR
         stage.durable.stood_still()
         assert is_asked(stage)
-        answered(stage)
+        stage.all_taken()
         stage.durable.stood_still()
         assert not is_asked(stage)  # it is one standstill, noticed twice
         stage.pass_to(stage.clock.time + HOUR)
         stage.clock.set(-4 * HOUR)
         stage.durable.pass_time()
-        answered(stage)
+        stage.all_taken()
         stage.clock.time += 3_000
         later = stage.durable.deadline
         assert later is None or later > stage.clock.time  # so nothing but the stop is noticed
@@ -65,7 +58,7 @@ async def test_a_question_that_could_not_be_kept_is_asked_later(
     monkeypatch.setattr(live_room, "RETRY_AFTER", 0.0)
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         stage.hear(*LIT)
-        answered(stage)
+        stage.all_taken()
         room = LiveRoom(stage.durable, decision_log(io.BytesIO(), "hayloft"))
         stage.clock.time += 1_000
         with patch.object(Journal, "commit", side_effect=JournalError("the disk is full")):
