@@ -66,7 +66,10 @@ def read_day(text: str, zone: str) -> int | None:
 
 
 def within_years(moment: int, text: str) -> int:
-    """Give a moment (ms UTC) that was written so; raises `MomentError` if no night is so early."""
+    """Give a moment (ms UTC) that was written as `text`.
+
+    Raises `MomentError` for a year in which there are no nights.
+    """
     if not 0 <= moment < LATEST:
         raise MomentError(
             f"'{text}' lies outside the years {FIRST_YEAR} to {LAST_YEAR}: is the year right?"

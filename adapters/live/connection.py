@@ -209,7 +209,7 @@ class Connection:
         self.ended.set()
 
     def step_back(self, *, kept_elsewhere: bool) -> None:
-        """Leave this client id without a word, and no session, in which messages would wait."""
+        """Leave this client id without a word; no session stays in which messages would wait."""
         self.kept_elsewhere, self._leaving, self._failed = kept_elsewhere, True, True
         self._window.drop_queue()
         self._note_whether_quiet()

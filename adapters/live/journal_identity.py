@@ -26,10 +26,7 @@ class JournalIdentity:
         self._last_said = None
 
     def lacks_id(self, last_id: int, given: int) -> bool:
-        """Tell whether a copy of the journal has given an id; the last one `given` here is known.
-
-        So the journal is an older one.
-        """
+        """Tell whether an id follows the last one that was `given` here, so that a copy gave it."""
         return has_gone_on(last_id, given if self._last_said is None else self._last_said)
 
     def lacks_run(self, other: Run) -> bool:

@@ -156,7 +156,7 @@ def _urgent(one: PresetWear) -> Iterator[str]:
 
 
 def _is_open(one: PresetWear) -> bool:
-    """Whether it is asked and not known if it was bumped."""
+    """Tell whether it is an open question if it was bumped."""
     return any(found.kind == "open" for found in one.disturbed)
 
 
@@ -301,7 +301,7 @@ def _scatters(one: PresetWear) -> str:
 
 
 def _reaches(worst: EdgeEstimate) -> bool:
-    """Whether the interval of where an edge stands reaches to where it shows."""
+    """Tell whether the interval of where an edge stands reaches to where it shows."""
     low, _, high = worst.estimate.offset
     leading = worst.name in {"left", "top"}
     right = worst.inwards if leading else worst.outwards

@@ -47,7 +47,7 @@ draws these conclusions:
   half as long again as its dwell, is settled in the dark.
 
 A shape that may replace the settled one is a *rival*. One rival is weighed at a time, and the
-strongest other one that was seen since the settled shape was is kept aside. Time in which one of
+strongest other one is kept aside, if it was seen later than the settled shape. Time in which one of
 them is seen counts against the other, and time in which the settled shape is seen counts against
 both. A shape that was read for a while until the settled one was back is a *slip*, and so is the
 settled shape where it was read between readings of a wider one that then won. How long it stood

@@ -147,14 +147,14 @@ def _rest(contest: Contest, rival: Rival, need: int, *, wider: bool) -> int:
 
 
 def _time_to_outlast(slip: int, period: int) -> int:
-    """Say for how long a shape is seen that stood for `slip` ms where it was one, ms."""
+    """Say for how long a shape is seen, ms, that has stood as a slip for `slip` ms (0: never)."""
     return min(max(SLIPS_LAST * slip, LEAST_READINGS * period), LONGEST_SLIP) if slip else 0
 
 
 def _time_unopposed(contest: Contest, shape: Outline, slip: int, due: int) -> int:
     """Say for how long nothing speaks against a wider standard shape, ms.
 
-    `slip` is for how long it stood where it was one, and the next reading is waited for `due` ms.
+    It has stood as a slip for `slip` ms (0: never); the next reading is waited for `due` ms.
     """
     dwell = contest.dwell.wider
     if _is_former(contest, shape) and (not slip or _is_slip(contest)):

@@ -254,7 +254,7 @@ def _advised(
 
 
 def _explained(number: int, found: Sequence[Disturbance]) -> bool:
-    """Whether a reading or the one before it is named already, so that they may differ."""
+    """Tell whether a reading or the one before it is named already, so that they may differ."""
     return any(one.reading in {number, number - 1} for one in found)
 
 

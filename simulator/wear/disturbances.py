@@ -188,7 +188,7 @@ def _likelier(ways: Sequence[WayRead], found: Found) -> Found | None:
 
 
 def _stands(ways: Sequence[WayRead], found: Found, tale: Found) -> bool:
-    """Whether what is told besides a question about the latest reading holds without it."""
+    """Tell whether what is told besides a question on the latest reading holds without it."""
     last = len(ways[0].series) - 1
     more = [one for one in tale.items() if one[0] not in found]
     earlier = [_Story(0, *one) for one in more if one[0] != last]
