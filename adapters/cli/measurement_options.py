@@ -165,8 +165,8 @@ def _places(path: Path) -> dict[str, object]:
                 wrong.append(f"{number}")
     if wrong:
         more = f" and {len(wrong) - MOST_SAID} more" if len(wrong) > MOST_SAID else ""
+        which = f"{'lines' if len(wrong) > 1 else 'line'} {', '.join(wrong[:MOST_SAID])}{more}"
         raise UnusableError(
-            f"{path}, line {', '.join(wrong[:MOST_SAID])}{more}: write a side and two numbers, "
-            "such as: longer 0.4 -0.1"
+            f"{path}, {which}: write a side and two numbers, such as: longer 0.4 -0.1"
         )
     return dict(sides)

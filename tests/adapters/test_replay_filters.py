@@ -163,7 +163,7 @@ def test_why_breaks_no_word_apart(width: int) -> None:
 
 @pytest.mark.parametrize("option", ["--to", "--until"])
 def test_a_stretch_that_ends_before_it_begins_is_refused(option: str) -> None:
-    """Nothing is said of the night then, which goes on."""
+    """Nothing is said of where the night ends: it holds both moments."""
     done = run("replay", DEMO_NIGHT, "--from", "21:00", option, "20:00")
     assert done.exit_code == 2
     assert f"{option} 20:00 lies before --from 21:00: name a later time" in done.output

@@ -76,7 +76,7 @@ def test_a_session_tells_repeatability_by_both_standards(tmp_path: Path) -> None
         (("--preset", "tall"), "give --edges or --session"),
         (
             ("--preset", "tall", "--session", str(NIGHTS / "evening.jsonl")),
-            "evening.jsonl, line 1, 2, 3, 4, 5 and 173 more: write a side",
+            "evening.jsonl, lines 1, 2, 3, 4, 5 and 173 more: write a side",
         ),
         (("--lit", "5"), "name with --preset the preset that was measured"),
         (("--preset", "tall", "--corrects", "9", "--lit", "5"), "no line 9 to correct"),
@@ -180,7 +180,7 @@ def test_every_line_of_a_session_that_cannot_be_read_is_named(tmp_path: Path) ->
     session.write_text("longer 1 2\nlonger 1\nwider 1 2\nshorter 1 2\nshorter x y\n")
     result = align(tmp_path, "--preset", "tall", "--session", str(session))
     assert result.exit_code == 2
-    assert "line 2, 3, 5:" in " ".join(result.output.split())
+    assert "lines 2, 3, 5:" in " ".join(result.output.split())
 
 
 def test_a_reading_from_a_cold_lens_is_taken_and_flagged(tmp_path: Path) -> None:
