@@ -155,6 +155,25 @@ def test_a_picture_that_falls_due_as_a_stall_ends_may_have_been_answered() -> No
     assert not story.core.failed
 
 
+def test_after_a_stop_the_picture_is_ordered_anew_and_a_cue_once_its_end_is_there() -> None:
+    """What ended unseen may have been done, and its outcome lost: it has not failed."""
+    story = Story()
+    story.film(10, 2.39)
+    story.at(12, None)
+    (lamps,) = story.core.open_cues
+    (again,) = stalled(story, 12.5, Resumed())
+    assert isinstance(again, PictureOrder)
+    assert story.core.open_cues == (lamps,)
+    made = stalled(story, (lamps.ends - START) / 1_000, Resumed())
+    assert [one.kind for one in made] == ["picture", "cue"]
+    due = story.core.timers.picture
+    assert due is not None
+    made = stalled(story, (due - START) / 1_000, Resumed())
+    assert [one.kind for one in made] == ["picture", "cue"]
+    assert (story.core.failed, story.core.tries) == (False, 0)
+    assert story.engine.state.tally.failed_cues == ()
+
+
 def test_a_lens_that_arrived_in_a_stall_has_arrived() -> None:
     story = Story(UNANSWERED)
     story.film(10, 1.78)
