@@ -107,9 +107,9 @@ class Ears(ABC):
         assert found, f"not heard: {words}; heard: {self.messages[-20:]}"
         return found[0]
 
-    def moments(self, subtopic: str) -> set[str]:
-        """Give when what came on one topic was said: what was only sent again counts once."""
-        return {one.data["at"] for one in self.of(subtopic)}
+    def questions(self) -> set[str]:
+        """Give when the hub was asked how everything is: what was only sent again counts once."""
+        return {one.data["at"] for one in self.of("ask") if one.data["kind"] == "question"}
 
     def of(self, subtopic: str) -> list[Message]:
         """Give what came on one topic."""

@@ -153,7 +153,7 @@ def test_what_is_told_while_roomcue_is_away_is_heard_when_it_is_back(
         listener.wait_for(
             lambda one: one.subtopic == "order" and one.data["kind"] == "picture", "order"
         )
-        until(lambda: len(listener.moments("ask")) == 2, "asked at the start and after the gap")
+        until(lambda: len(listener.questions()) == 2, "asked at the start and after the gap")
     assert "session=True" in room.said()
 
 
@@ -189,19 +189,14 @@ def test_a_session_that_began_unheard_is_known_for_a_new_one(
         room.stop()
         room.start()
         until(lambda: "session=True" in room.said(), "the old session")
-        until(lambda: len(questions(listener)) == 2, "asked after the gap, for readings")
+        until(lambda: len(listener.questions()) == 2, "asked after the gap, for readings")
         room.stop()
-        asked = questions(listener)
+        asked = listener.questions()
         begin_session(broker.port, broker.client_id("hayloft"))
         room.start()
-        until(lambda: questions(listener) > asked, "it asks again")
+        until(lambda: listener.questions() > asked, "it asks again")
         assert room.said().count("session=True") == 2
         assert len(asked) == 2
-
-
-def questions(listener: Listener) -> set[str]:
-    """Give when the hub was asked."""
-    return {one.data["at"] for one in listener.of("ask") if one.data["kind"] == "question"}
 
 
 def begin_session(port: int, name: str) -> None:

@@ -141,9 +141,9 @@ def test_the_hub_is_asked_after_a_stop_in_which_nothing_was_due(
     with stopping.room as room, Listener(broker.port, f"{OUT}/ask") as asked:
         told(broker, ("projector", {"state": "off"}), ("mark", {"words": "by the way"}))
         until(lambda: "by the way" in room.said(), "it is heard")
-        questions = asked.moments("ask")
+        questions = asked.questions()
         stopping.stands_still(10)
-        until(lambda: asked.moments("ask") > questions, "it is asked again")
+        until(lambda: asked.questions() > questions, "it is asked again")
         assert room.stop() == 0
 
 

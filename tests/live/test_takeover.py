@@ -82,10 +82,10 @@ def test_with_a_new_journal_no_id_comes_again_and_the_hub_is_asked(
         room.stop()
         for path in tmp_path.glob("journal*"):
             shutil.move(path, tmp_path / f"away-{path.name}")
-        asked, before = listener.moments("ask"), len(listener.of("order"))
+        asked, before = listener.questions(), len(listener.of("order"))
         room.log.touch()
         room.start()
-        until(lambda: listener.moments("ask") > asked, "the hub is asked")
+        until(lambda: listener.questions() > asked, "the hub is asked")
         publish_all(broker.port, LIT)
         until(lambda: len(listener.of("order")) > before, "an order of the new journal")
         ids = [one.data["id"] for one in listener.of("order")]
