@@ -132,7 +132,7 @@ def _hearing(kind: str, payloads: Sequence[tuple[str, bytes]]) -> _Channel:
         words = (
             "Asks how everything stands. The response is a message of `out/standing`: on the "
             "response topic that the question names, with its correlation data, else on "
-            "`out/standing` itself. Never retained."
+            "`out/standing` itself, without what only a response has. Never retained."
         )
     elif kind in RETAINABLE_TOPICS:
         refused = [why for one in payloads if (why := _not_retained(*one))]

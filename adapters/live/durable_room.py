@@ -45,6 +45,7 @@ from adapters.live.room_record import RecordMark, RoomRecord
 from adapters.live.room_totals import Counts
 from adapters.live.standing import (
     StandingTold,
+    standing_data,
     standing_for_asker,
     standing_message,
     what_is_asked,
@@ -356,12 +357,11 @@ class DurableRoom:
         return what_is_asked(self.room, self.engine.state, self.now(), waits, lost=lost)
 
     def state(self, to: ReturnAddress | None) -> OutgoingMessage:
-        """Say how everything stands to whoever has asked, and nobody else if they say where."""
-        now = self.now()
-        said = standing_message(standing_for_asker(self.room, self.engine.state), now)
+        """Say how everything stands to whoever asks; to all others less, if they say not where."""
+        room, state, now = self.room, self.engine.state, self.now()
         if to is None or to.topic is None:
-            return said._replace(retained=False)  # it says more than the broker should keep
-        return response(said, to, now)
+            return standing_message(standing_data(room, state), now)
+        return response(standing_message(standing_for_asker(room, state), now), to, now)
 
     @property
     def prompts_open(self) -> int:

@@ -307,10 +307,12 @@ def test_whoever_asks_is_told_how_everything_stands_where_they_want_it(stage: St
     assert everything <= data.keys()
 
 
-def test_without_a_response_topic_it_is_said_to_all(stage: Stage) -> None:
+def test_without_a_response_topic_it_is_said_to_all_but_what_is_for_one_alone(stage: Stage) -> None:
     for to in (None, ReturnAddress(None, b"7")):
         said = stage.durable.state(to)
-        assert (said.subtopic, said.to, said.retained) == ("standing", None, False)
+        assert (said.subtopic, said.to, said.retained) == ("standing", None, True)
+        data = json.loads(said.body)
+        assert (data["remembered"], data["room_text"]) == (None, None)
 
 
 def test_a_question_that_comes_again_is_answered_again(stage: Stage) -> None:

@@ -7,6 +7,7 @@ import shlex
 from pathlib import Path
 
 from adapters.cli.exit_status import OK, UNUSABLE
+from adapters.live.return_address import ReturnAddress
 from engine.events import (
     Override,
     OverrideLook,
@@ -58,7 +59,9 @@ def test_programs_get_the_same_as_whoever_asks_a_running_room(tmp_path: Path) ->
     path = tmp_path / "journal"
     with staged(HAYLOFT, path, BEGINS) as stage:
         watched(stage)
-        asked = json.loads(stage.durable.state(None).body)["remembered"]
+        asked = json.loads(stage.durable.state(ReturnAddress("replies/tablet", b"7")).body)[
+            "remembered"
+        ]
         told = json.loads(
             run("remembered", "--journal", path, "--room", "hayloft", "--json").stdout
         )

@@ -144,11 +144,11 @@ def test_where_the_broker_has_dropped_that_a_source_is_shown_the_hub_is_asked(
         publish_all(broker.port, [*marks, ("roomcue/hayloft/in/source", '{"source":"console"}')])
         room.process.send_signal(signal.SIGCONT)
         ears.wait_for(lambda one: one.data.get("reason") == "29", "what the broker has kept")
-        asked = len(ears.of("ask"))
+        asked = len(ears.questions())
         play = '{"state":"playing","source":"console"}'
         publish(broker.port, "roomcue/hayloft/in/playback", play)
         ears.wait_for(lambda one: one.data.get("code") == "not_shown", "it is not shown")
-        ears.wait_for(lambda _: len(ears.of("ask")) > asked, "the hub is asked")
+        ears.wait_for(lambda _: len(ears.questions()) > asked, "the hub is asked")
         assert ears.of("standing")[-1].data["source"] == "disc"
 
 

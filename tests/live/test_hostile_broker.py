@@ -144,7 +144,7 @@ def test_a_journal_on_a_read_only_mount_is_refused_in_a_sentence(
 
 
 def more_than(known: int, asked: Listener) -> bool:
-    return len(asked.of("ask")) > known
+    return len(asked.questions()) > known
 
 
 def said(room: Roomcue, words: str) -> bool:
@@ -158,7 +158,7 @@ def test_a_broker_that_forgets_sessions_at_random_loses_no_evening(
     with room, Listener(broker.port, f"roomcue/{NAME}/out/ask") as asked:
         for number in range(3):
             thief = ["mosquitto_sub", "-V", "mqttv5", "-p", str(broker.port), "-E", "-t", "none"]
-            known = len(asked.of("ask"))
+            known = len(asked.questions())
             subprocess.run([*thief, "-i", broker.client_id(NAME)], check=True, timeout=PATIENCE)
             until(partial(more_than, known, asked), "the hub is asked")
             publish(broker.port, f"{IN}/mark", f'{{"words":"word {number}"}}')

@@ -84,7 +84,7 @@ def test_an_order_that_was_due_while_roomcue_was_stopped_is_given_with_its_whole
         film(broker)
         told(broker, ("ratio", {"ratio": 2.39}))
         until(lambda: shows(house, "2.39") and house.is_idle(room.lives), "it is wide")
-        known, questions = set(house.orders), len(asked.of("ask"))
+        known, questions = set(house.orders), len(asked.questions())
         told(broker, ("ratio", {"ratio": 1.78}), ("mark", {"words": "by the way"}))
         until(lambda: "by the way" in room.said(), "it is heard")
         stopping.stands_still(10)
@@ -94,7 +94,7 @@ def test_an_order_that_was_due_while_roomcue_was_stopped_is_given_with_its_whole
             assert order["ends_in"] >= 4, order
             assert moment(order["ends"]) > moment(order["at"])
         until(lambda: shows(house, "1.78") and house.is_idle(room.lives), "it stands")
-        asked.wait_for(lambda _: len(asked.of("ask")) > questions, "the hub is asked")
+        asked.wait_for(lambda _: len(asked.questions()) > questions, "the hub is asked")
         assert house.changed == []
         assert room.stop() == 0
 
