@@ -357,7 +357,7 @@ class DurableRoom:
         return what_is_asked(self.room, self.engine.state, self.now(), waits, lost=lost)
 
     def state(self, to: ReturnAddress | None) -> OutgoingMessage:
-        """Say how everything stands to whoever asks; to all others less, if they say not where."""
+        """Say how everything stands, at the asker's address; else less of it, to everybody."""
         room, state, now = self.room, self.engine.state, self.now()
         if to is None or to.topic is None:
             return standing_message(standing_data(room, state), now)
