@@ -155,6 +155,17 @@ def test_a_picture_that_falls_due_as_a_stall_ends_may_have_been_answered() -> No
     assert not story.core.failed
 
 
+def test_after_a_stop_a_picture_that_was_set_in_time_is_left_alone() -> None:
+    story = Story()
+    story.film(10, 2.39)
+    story.at(12, None)
+    number, (lamps,) = story.core.picture, story.core.open_cues
+    assert number is not None
+    story.at(13, Outcome(order=number, outcome="done"))
+    made = stalled(story, (lamps.ends - START) / 1_000, Resumed())
+    assert [one.kind for one in made] == ["cue"]
+
+
 def test_after_a_stop_the_picture_is_ordered_anew_and_a_cue_once_its_end_is_there() -> None:
     """What ended unseen may have been done, and its outcome lost: it has not failed."""
     story = Story()
