@@ -92,6 +92,8 @@ class Field(NamedTuple):
     """What panels leave free. It may pass the raster, and has no end where no panel stands."""
     free: Rect
     """The part of the raster that panels leave free, past the screen's edge too."""
+    exact_free: ExactRect
+    """That part before the panels' edges were rounded."""
     screen: Rect
     """The whole screen; it may pass the raster."""
     exact_screen: ExactRect
@@ -171,17 +173,14 @@ def fit(  # noqa: PLR0913, PLR0917 - all of these decide where a picture stands
     if field.window.empty:
         return UNLIT
     shape = room.pictures.get(picture)
+    exact_width, exact_height = _exact_size(shape, aspect, field)
     raised = field.exact_screen.height * lift / SCALE
-    if isinstance(shape, RoomBelow):  # Whole rows are kept below it, so it keeps to whole pixels.
-        box = field.window.exact()
-        width, height = _above_lines(shape, aspect, field.window)
-        spare = Fraction(field.window.height - height, 2)
-        raised += max(Fraction(), _below(shape, height) - spare)
-    else:
-        box = field.exact
-        lengths = _exact_size(shape, aspect, field)
-        width, height = (max(1, int(length + WHISKER)) for length in lengths)
-    place = box.in_middle(Fraction(width), Fraction(height), raised, field.free.exact())
+    if isinstance(shape, RoomBelow):
+        spare = (field.exact.height - exact_height) / 2
+        raised += max(Fraction(), exact_height * shape.room_below / SCALE - spare)
+    width = _whole(exact_width, field.free.width)
+    height = _whole(exact_height, field.free.height)
+    place = field.exact.in_middle(Fraction(width), Fraction(height), raised, field.free.exact())
     return Rect(_at_pixel(place.left), _at_pixel(place.top), width, height)
 
 
@@ -189,7 +188,12 @@ def exact_fit(room: Room, aspect: int, preset: str | None, panels: str | None) -
     """Give the exact edges of a plain picture that is not raised; `fit` gives its pixels."""
     field = field_of(room, preset, panels)
     width, height = _exact_size(None, aspect, field)
-    return field.exact.in_middle(width, height, Fraction(), field.free.exact())
+    return field.exact.in_middle(width, height, Fraction(), field.exact_free)
+
+
+def _whole(length: Fraction, free: int) -> int:
+    """Give the whole pixels of a length; at panels it may cost one more to keep them clear."""
+    return min(max(1, int(length + WHISKER)), free)
 
 
 def _at_pixel(place: Fraction) -> int:
@@ -240,19 +244,19 @@ def can_show(room: Room, picture: str, aspect: int, preset: str | None, panels: 
 
 
 def _exact_size(
-    shape: Stretch | Crop | None, aspect: int, field: Field
+    shape: Stretch | Crop | RoomBelow | None, aspect: int, field: Field
 ) -> tuple[Fraction, Fraction]:
     """Give a picture's size in pixels; an enlarged one counts only if it is larger than plain."""
+    if isinstance(shape, RoomBelow):
+        highest = field.exact.height * SCALE / (SCALE + shape.room_below)
+        highest = min(highest, field.exact.width * SCALE / aspect)
+        return highest * aspect / SCALE, highest
     at = _divisible(field.lengths, aspect, shape)
     width, height = _plain(aspect, at)
     if shape is not None:
         larger = enlarged_size(shape, aspect, at)
         width, height = larger if _grows(width, larger[0]) else (width, height)
-    # Panels are kept clear to whole pixels, which may cost one more.
-    return (
-        min(Fraction(width, at.pixel), Fraction(field.free.width)),
-        min(Fraction(height, at.pixel), Fraction(field.free.height)),
-    )
+    return Fraction(width, at.pixel), Fraction(height, at.pixel)
 
 
 def _divisible(lengths: Lengths, aspect: int, shape: Stretch | Crop | None) -> Lengths:
@@ -288,21 +292,6 @@ def _plain(aspect: int, at: Lengths) -> tuple[int, int]:
     return min(width, across), min(height, down)
 
 
-def _above_lines(shape: RoomBelow, aspect: int, inside: Rect) -> tuple[int, int]:
-    """Give the size of the largest picture that fits the window with the room below it.
-
-    What is kept below is counted in the window's whole rows, and so is the picture.
-    """
-    highest = Fraction(inside.height * SCALE, SCALE + shape.room_below)
-    highest = min(highest, Fraction(inside.width * SCALE, aspect))
-    return max(1, int(highest * aspect / SCALE)), max(1, int(highest))
-
-
-def _below(shape: RoomBelow, height: int) -> int:
-    """Say how many rows are kept below a picture of this height, rounded up."""
-    return -(-height * shape.room_below // SCALE)
-
-
 @lru_cache(CACHE_SIZE)
 def field_of(room: Room, preset: str | None, panels: str | None) -> Field:
     """Work out the room for a picture at one preset with one arrangement of panels.
@@ -327,6 +316,7 @@ def field_of(room: Room, preset: str | None, panels: str | None) -> Field:
         exact=lit,
         opening=opening,
         free=free,
+        exact_free=bare,
         screen=screen,
         exact_screen=exact,
         lengths=in_whole_numbers(
