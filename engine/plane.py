@@ -204,16 +204,31 @@ def corner_fault(corners: Corners) -> str | None:
     )
 
 
-def raster_area(room: Room, preset: Preset) -> float:
-    """Give the area of the whole raster in the plane of the screen, in square metres.
+def raster_seen(room: Room, preset: Preset) -> tuple[float, float]:
+    """Give the width and height of the whole raster in the plane of the screen, in micrometres.
 
-    With measured corners it is worked out from how many pixels the screen takes up.
+    With measured corners they are worked out from how many pixels the screen takes up.
     """
     if preset.measured is None:
-        return preset.raster_width * preset.raster_height / 1e12
+        return float(preset.raster_width), float(preset.raster_height)
     taken = sum(a.x * b.y - b.x * a.y for a, b, _ in turns(preset.measured)) / (2 * PIXEL * PIXEL)
-    pixels = room.projector.columns * room.projector.rows
-    return room.screen.width * room.screen.height / 1e12 * pixels / taken
+    pixel = (room.screen.width * room.screen.height / taken) ** 0.5
+    return room.projector.columns * pixel, room.projector.rows * pixel
+
+
+def at_ends(
+    edge: tuple[tuple[float, float], tuple[float, float]], axis: int, ends: tuple[float, float]
+) -> tuple[float, float]:
+    """Say where an edge stands at both ends of a length that it runs along.
+
+    `axis` is 0 for an edge that runs down (its place is an x), 1 for one that runs across. Where it
+    is shorter than the length, its own end counts.
+    """
+    one, other = sorted(edge, key=lambda place: place[1 - axis])
+    low, high = one[1 - axis], other[1 - axis]
+    slope = (other[axis] - one[axis]) / (high - low) if high > low else 0.0
+    first, last = (min(max(end, low), high) for end in ends)
+    return one[axis] + slope * (first - low), one[axis] + slope * (last - low)
 
 
 def turns(corners: Corners) -> Iterator[tuple[Corner, Corner, Corner]]:

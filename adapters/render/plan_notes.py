@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 from adapters.render.plan_sentences import percent, spans
 from engine.aspect import ratio_text
 from engine.planning.alignment import SIDES
-from engine.room import WHOLE
+from engine.room import PLAIN, WHOLE
 from rules.text.findings import listed
 
 if TYPE_CHECKING:
@@ -34,10 +34,17 @@ def shape_notes(plan: Plan, shape: ShapeWays) -> Iterator[str]:
         if spill:
             yield f"{way_name(way)}: falls on the wall {spill}"
     for masking in plan.maskings:
-        losses = {way_name(way): _loss(way, masking.panels) for way in shown}
+        ways = [way for way in shape.ways if way in shown or _differs_between_panels(way, shown)]
+        losses = {way_name(way): _loss(way, masking.panels) for way in ways}
         under = [f"{name} {loss}" for name, loss in losses.items() if loss]
         if under:
             yield f"{masking.panels} panels, fitted, make smaller {', '.join(under)}"
+
+
+def _differs_between_panels(way: Way, shown: list[Way]) -> bool:
+    """Tell whether panels leave a picture another size, which is shown plain without them."""
+    plain = (one for one in shown if (one.preset, one.picture) == (way.preset, PLAIN))
+    return way.as_plain and all(one.left != way.left for one in plain)
 
 
 def panels_sentence(plan: Plan, masking: Masking) -> str:

@@ -17,7 +17,7 @@ from __future__ import annotations
 from math import atan2, ceil, degrees, hypot
 from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
-from engine.plane import PIXEL, Plane, corner_fault, cross
+from engine.plane import PIXEL, Plane, at_ends, corner_fault, cross
 from engine.planning.pose import READING, find_pose
 
 if TYPE_CHECKING:
@@ -247,13 +247,16 @@ def _spill(room: Room, plane: Plane, box: tuple[int, int, int, int]) -> tuple[in
 def _short(room: Room, plane: Plane, box: tuple[int, int, int, int]) -> tuple[int, int, int, int]:
     """Give how far a box ends inside each edge of the screen at worst, micrometres."""
     left, top, right, bottom = box
-    ends = [[plane.back(x, y) for y in (top, bottom)] for x in (left, right)]
+    one, two, three, four = (
+        plane.back(x, y) for x, y in ((left, top), (right, top), (right, bottom), (left, bottom))
+    )
+    whole = (0.0, 1.0)
     width, height = room.screen.width, room.screen.height
     return (
-        round(max(0.0, *(u for u, _ in ends[0])) * width),
-        round(max(0.0, *(side[0][1] for side in ends)) * height),
-        round(max(0.0, *(1 - u for u, _ in ends[1])) * width),
-        round(max(0.0, *(1 - side[1][1] for side in ends)) * height),
+        round(max(0.0, *at_ends((one, four), 0, whole)) * width),
+        round(max(0.0, *at_ends((one, two), 1, whole)) * height),
+        round(max(0.0, 1 - min(at_ends((two, three), 0, whole))) * width),
+        round(max(0.0, 1 - min(at_ends((four, three), 1, whole))) * height),
     )
 
 

@@ -14,7 +14,7 @@ from math import pi
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from engine.aspect import SCALE
-from engine.plane import raster_area
+from engine.plane import raster_seen
 
 if TYPE_CHECKING:
     from engine.room import Light, Preset, Room
@@ -97,7 +97,7 @@ def transmission(room: Room, preset: Preset) -> float:
     throw = room.projector.throw
     if throw is None or throw.longest <= throw.shortest:
         return 1.0
-    ratio = throw.distance * SCALE / preset.raster_width
+    ratio = throw.distance * SCALE / raster_seen(room, preset)[0]
     along = (ratio - throw.shortest) / (throw.longest - throw.shortest)
     end = room.projector.lens.transmission_at_long_end
     return 1 - min(1.0, max(0.0, along)) * (1 - end)
@@ -128,15 +128,21 @@ def brightness(room: Room, preset: str) -> Brightness | None:
 
 def _white(room: Room, light: Light, preset: Preset) -> float:
     """Give white at a preset in cd/m2, from the meter's reading if there is one."""
-    area, passed = raster_area(room, preset), transmission(room, preset)
+    area, passed = _area(room, preset), transmission(room, preset)
     if light.measured is None:
         return luminance(light.lumens * light.remaining * passed, room.screen.gain, area)
     there = _metered(room, light)
-    return light.measured * (raster_area(room, there) / area) * (passed / transmission(room, there))
+    return light.measured * (_area(room, there) / area) * (passed / transmission(room, there))
 
 
 def _metered(room: Room, light: Light) -> Preset:
     """Find the preset at which the meter was read."""
     if light.measured_preset is not None:
         return room.presets[light.measured_preset]
-    return max(room.presets.values(), key=lambda one: one.raster_width)
+    return max(room.presets.values(), key=lambda one: _area(room, one))
+
+
+def _area(room: Room, preset: Preset) -> float:
+    """Give the area of the whole raster in the plane of the screen, in square metres."""
+    width, height = raster_seen(room, preset)
+    return width * height / 1e12

@@ -11,6 +11,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from engine.optics import Rect, fit, window
+from engine.plane import at_ends
 from engine.planning.alignment import SIDES, Side
 from engine.planning.placement import free_area, outline, widest
 from engine.room import PLAIN
@@ -109,8 +110,15 @@ def _margin(
 def _passing(
     room: Room, panels: str | None, corners: tuple[tuple[float, float], ...]
 ) -> Iterator[tuple[Side, tuple[float, float]]]:
-    """Yield how far both ends of each edge pass the free part, the lesser first, micrometres."""
-    for index, (side, end) in enumerate(zip(SIDES, free_area(room, panels), strict=True)):
+    """Yield how far each edge passes the free part, least and most, in micrometres.
+
+    The least is looked for along the free part: what a slanting edge does beyond that leaves
+    nothing of it dark. The most is that of its ends, for light may fall there.
+    """
+    free = free_area(room, panels)
+    for index, (side, end) in enumerate(zip(SIDES, free, strict=True)):
         axis, outwards = index % 2, 1 if index > 1 else -1
-        over = [outwards * (corners[corner][axis] - end) for corner in _ENDS[side]]
-        yield side, (min(over), max(over))
+        one, other = (corners[corner] for corner in _ENDS[side])
+        along = at_ends((one, other), axis, (free[1 - axis], free[3 - axis]))
+        least = min(outwards * (place - end) for place in along)
+        yield side, (least, max(outwards * (place[axis] - end) for place in (one, other)))

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 from engine.aspect import SCALE
 from engine.formats import Raster, bars_for
 from engine.optics import Rect, can_show, field_of, fit, largest_preset, on_panel, window
-from engine.plane import Plane
+from engine.plane import Plane, raster_seen
 from engine.room import PLAIN, RoomBelow
 from engine.stretch import Widening, widen
 
@@ -224,12 +224,8 @@ def presets_for(room: Room, aspect: int) -> tuple[PresetFit, ...]:
     for name, preset in room.presets.items():
         area = _area(fit(room, PLAIN, 0, aspect, name, free), _eye(room, preset))
         found.append(PresetFit(name, min(SCALE, round(area.width * SCALE / largest))))
-    return tuple(
-        sorted(
-            found,
-            key=lambda one: (-min(one.size, SAME_SIZE), room.presets[one.preset].raster_width),
-        )
-    )
+    width = {name: raster_seen(room, preset)[0] for name, preset in room.presets.items()}
+    return tuple(sorted(found, key=lambda one: (-min(one.size, SAME_SIZE), width[one.preset])))
 
 
 def widest(room: Room) -> str | None:
@@ -246,13 +242,13 @@ def reach(room: Room, preset: str) -> Reach | None:
     line between these two limits is `within`, and one past either limit is `beyond`. The rest is
     `doubtful`, for most lenses reach an ellipse. None if the throw is not known.
     """
-    throw, at = room.projector.throw, room.presets[preset]
+    throw = room.projector.throw
     if throw is None:
         return None
-    up = -throw.offset_up * SCALE / at.raster_height
-    across = -throw.offset_across * SCALE / at.raster_width
+    width, height = raster_seen(room, room.presets[preset])
+    up, across = -throw.offset_up * SCALE / height, -throw.offset_across * SCALE / width
     used = _used(up, throw.shift_up), _used(across, throw.shift_across)
-    ratio = round(throw.distance * SCALE / at.raster_width)
+    ratio = round(throw.distance * SCALE / width)
     return Reach(
         throw_ratio=ratio,
         in_range=throw.shortest <= ratio <= throw.longest,

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 from engine.aspect import WIDE_FRAME, ratio_text
 from engine.optics import Rect, fit, largest_preset, on_panel, raster_size, window
-from engine.plane import raster_area
+from engine.plane import raster_seen
 from engine.planning.alignment import align
 from engine.planning.frames import between_bars
 from engine.planning.light import brightness
@@ -255,10 +255,7 @@ def plan(room: Room, ratios: tuple[int, ...] = RATIOS) -> Plan:
 
 def _zoom(room: Room, preset: Preset, shapes: tuple[ShapeWays, ...]) -> Zoom:
     columns, rows = room.projector.columns, room.projector.rows
-    width, height = float(preset.raster_width), float(preset.raster_height)
-    if preset.measured is not None:
-        area = raster_area(room, preset) * 1e12
-        width, height = (area * columns / rows) ** 0.5, (area * rows / columns) ** 0.5
+    width, height = raster_seen(room, preset)
     raster = outline(room, preset.name, Rect(0, 0, columns, rows))
     passed = (
         over for x, y in raster for over in (-x, x - room.screen.width, -y, y - room.screen.height)
@@ -292,7 +289,8 @@ def _ways(room: Room, ratio: int, preset: str) -> Iterator[Way]:
     for picture in room.pictures:
         rect = fit(room, picture, 0, ratio, preset, widest(room))
         if rect == plain.placement.rect:
-            yield plain._replace(picture=picture, as_plain=True)
+            left = _left_between(room, rect, preset, (picture, ratio))
+            yield plain._replace(picture=picture, as_plain=True, left=left)
         else:
             yield _way(room, ratio, preset, picture)
 
@@ -315,18 +313,20 @@ def _way(room: Room, ratio: int, preset: str, picture: str) -> Way:
         unlit_height=round(opening.height - opening.down(shown)),
         as_plain=False,
         covered=tuple(name for name in room.panels if on_panel(room, rect, preset, name)),
-        left=tuple(
-            (name, _left(room, rect, preset, name, (picture, WIDE_FRAME if whole else ratio)))
-            for name in room.panels
-        ),
+        left=_left_between(room, rect, preset, (picture, WIDE_FRAME if whole else ratio)),
     )
 
 
-def _left(room: Room, rect: Rect, preset: str, panels: str, shown: tuple[str, int]) -> float:
-    """Give the share of a picture's width or height that is left with panels fitted."""
+def _left_between(
+    room: Room, rect: Rect, preset: str, shown: tuple[str, int]
+) -> tuple[tuple[str, float], ...]:
+    """Give for all panels the share of a picture's width or height that they leave of it."""
     picture, ratio = shown
-    inside = fit(room, picture, 0, ratio, preset, panels)
-    return min(1.0, inside.width / max(1, rect.width), inside.height / max(1, rect.height))
+    inside = {panels: fit(room, picture, 0, ratio, preset, panels) for panels in room.panels}
+    return tuple(
+        (name, min(1.0, one.width / max(1, rect.width), one.height / max(1, rect.height)))
+        for name, one in inside.items()
+    )
 
 
 def _share(ratio: int) -> tuple[float, float]:

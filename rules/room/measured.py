@@ -10,7 +10,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from engine.aspect import SCALE, ratio_text
-from engine.plane import PIXEL
+from engine.plane import PIXEL, raster_seen
 from engine.planning.alignment import SIDES, align
 from rules.text.yaml_nodes import node_at
 
@@ -123,8 +123,8 @@ def _check_shape(report: Report, where: Place, room: Room, preset: Preset) -> bo
             f"{ratio_text(room.screen.aspect)}",
             "Read off the corners of the white screen, not those of a picture on it.",
         )
-    raster = round(room.projector.columns * room.screen.width * 2 * PIXEL / (top + bottom))
-    if abs(raster - preset.raster_width) * SCALE > MOST_RASTER_ERROR * preset.raster_width:
+    if of_another_zoom(room, preset):
+        raster, _ = raster_seen(room, preset)
         report.warning(
             "contradiction",
             where,
@@ -135,7 +135,13 @@ def _check_shape(report: Report, where: Place, room: Room, preset: Preset) -> bo
     return True
 
 
-def _in_metres(length: int) -> str:
+def of_another_zoom(room: Room, preset: Preset) -> bool:
+    """Tell whether measured corners are of another raster than the one that the preset fits."""
+    width, _ = raster_seen(room, preset)
+    return abs(width - preset.raster_width) * SCALE > MOST_RASTER_ERROR * preset.raster_width
+
+
+def _in_metres(length: float) -> str:
     return f"{length / 1e6:.2f} m"
 
 

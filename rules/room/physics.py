@@ -11,13 +11,14 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 from engine.aspect import NARROWEST, SCALE, WIDEST, in_hundredths, meant, ratio_text
 from engine.optics import field_of, largest_preset, raster_size
+from engine.plane import raster_seen
 from engine.planning.placement import place, presets_for, reach, widest
 from engine.planning.plan import RATIOS
 from engine.room import PLAIN, Look, RoomBelow, Stretch
 from engine.stretch import largest_gain
 from engine.value_set import ANYTHING, intervals
 from rules.room.close_presets import check_close_presets
-from rules.room.measured import check_measured, millimetres, place_in
+from rules.room.measured import check_measured, millimetres, of_another_zoom, place_in
 from rules.room.openings import FreeWidth, read_opening
 from rules.room.people_asked import check_people_asked
 from rules.text.quantity import show_length, show_ratio, show_share
@@ -120,8 +121,8 @@ def _moved_ratio(ratio: int, per_cent: int) -> int:
 def _check_reach(report: Report, root: Mapping, room: Room, preset: Preset) -> None:
     """Check that the lens can reach a preset with its throw ratios and its shift."""
     found, throw = reach(room, preset.name), room.projector.throw
-    if found is None or throw is None:
-        return
+    if found is None or throw is None or of_another_zoom(room, preset):
+        return  # Of the corners themselves `check_measured` tells.
     written = node_at(report.source.mapping, "presets", preset.name, "fits")
     node = written or node_at(root, "projector", "throw", "distance")
     where = node.place if node else root.place
@@ -130,9 +131,8 @@ def _check_reach(report: Report, root: Mapping, room: Room, preset: Preset) -> N
     if not found.in_range:
         over = max(throw.shortest - found.throw_ratio, found.throw_ratio - throw.longest)
         nearly = over * SCALE <= NEARLY_IN_REACH * found.throw_ratio
-        least, most = (
-            ratio * preset.raster_width // SCALE for ratio in (throw.shortest, throw.longest)
-        )
+        width, _ = raster_seen(room, preset)
+        least, most = (int(ratio * width / SCALE) for ratio in (throw.shortest, throw.longest))
         (report.warning if nearly else note)(
             "out-of-reach",
             where,
@@ -141,7 +141,7 @@ def _check_reach(report: Report, root: Mapping, room: Room, preset: Preset) -> N
             f"{_ratios_in_reach(room)} the distance be {_length_range(least, most)} for this "
             "preset." + (" This is nearly reached: measure before you drill." if nearly else ""),
         )
-    _check_shift(report, where, preset, found, throw)
+    _check_shift(report, where, room, preset, found)
 
 
 def _lens_range(throw: Throw) -> str:
@@ -157,8 +157,11 @@ def _told_apart(ratio: int, throw: Throw) -> str:
     return show_ratio(ratio) if same else ratio_text(ratio)
 
 
-def _check_shift(report: Report, where: Place, preset: Preset, found: Reach, throw: Throw) -> None:
+def _check_shift(report: Report, where: Place, room: Room, preset: Preset, found: Reach) -> None:
     """Check that the lens shift brings the picture to the screen at a preset."""
+    throw, (width, height) = room.projector.throw, raster_seen(room, preset)
+    if throw is None:
+        return
     needs = _shift_words(found.shift_up, found.shift_across)
     has = (
         f"the lens has {show_share(throw.shift_up)} up or down and "
@@ -169,8 +172,8 @@ def _check_shift(report: Report, where: Place, preset: Preset, found: Reach, thr
             "out-of-reach",
             where,
             f"preset {preset.name} needs a lens shift of {needs}, and {has}",
-            f"Bring offset within {_largest_offset(throw.shift_up, preset.raster_height)} up or "
-            f"down and {_largest_offset(throw.shift_across, preset.raster_width)} across.",
+            f"Bring offset within {_largest_offset(throw.shift_up, height)} up or "
+            f"down and {_largest_offset(throw.shift_across, width)} across.",
         )
     elif found.shift == "doubtful":
         report.warning(
@@ -218,8 +221,8 @@ def _shift_words(up: int, across: int) -> str:
     return ways
 
 
-def _largest_offset(share: int, length: int) -> str:
-    return show_length(share * length // SCALE // 1_000 * 1_000)
+def _largest_offset(share: int, length: float) -> str:
+    return show_length(int(share * length / SCALE) // 1_000 * 1_000)
 
 
 # ------------------------------------------------------------------------------------- looks

@@ -19,6 +19,7 @@ from engine.aspect import SCALE
 from engine.event_fields import Moment, Name
 from engine.events import STRICT, milliseconds
 from engine.malformed import describe_mistakes
+from engine.plane import raster_seen
 from engine.room import Room
 from simulator.wear.repeatability import ISO_9283_CYCLES
 
@@ -163,7 +164,8 @@ def covered(book: Sequence[Measurement], begins: int) -> tuple[list[Measurement]
 
 def millimetres_a_pixel(room: Room, preset: str) -> float:
     """Return the width of a raster's pixel on the screen at a preset."""
-    return room.presets[preset].raster_width / room.projector.columns / 1_000
+    width, _ = raster_seen(room, room.presets[preset])
+    return width / room.projector.columns / 1_000
 
 
 def offsets(room: Room, one: Measured) -> Offsets:

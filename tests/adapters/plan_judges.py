@@ -213,10 +213,12 @@ def covered(found: Plan, match: re.Match[str]) -> bool:
     """Whoever is named loses at least a millimetre, by as much as is said; nobody else does."""
     shape = shape_of(found, match)
     said = dict(re.findall(r"(\w+ \w+) (-\d+ (?:%|mm))", match["rest"]))
+    plain: dict[str, float] = {}
     for way in shape.ways:
-        if way.as_plain or way.picture == "whole":
-            continue
         lost = smaller(way, shape.ratio, found.room, match["panels"])
+        plain.setdefault(way.preset, lost)
+        if way.picture == "whole" or (way.as_plain and lost == plain[way.preset]):
+            continue
         if not judged(said.get(f"{way.preset} {way.picture}"), lost, way):
             return False
     return True

@@ -143,10 +143,10 @@ class Projection:
         for (u, v), (x, y) in zip(((0, 0), (1, 0), (1, 1), (0, 1)), corners, strict=True):
             rows.append([*map(Fraction, (u, v, 1, 0, 0, 0, -u * x, -v * x, x))])
             rows.append([*map(Fraction, (0, 0, 0, u, v, 1, -u * y, -v * y, y))])
-        self._parts = [*solved(rows), Fraction(1)]
+        self.parts = [*solved(rows), Fraction(1)]
 
     def __call__(self, u: Fraction, v: Fraction) -> tuple[Fraction, Fraction]:
-        a, b, c, d, e, f, g, h, n = self._parts
+        a, b, c, d, e, f, g, h, n = self.parts
         depth = (g * u + h * v + n) * 100  # corners are in hundredths of a pixel
         return (a * u + b * v + c) / depth, (d * u + e * v + f) / depth
 

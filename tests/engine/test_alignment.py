@@ -230,13 +230,20 @@ def test_the_spill_is_what_the_rectangle_passes_the_screen_by_at_worst() -> None
 
 @given(SEEN)
 def test_a_raster_that_ends_before_the_screen_does_is_said_to(seen: Corners) -> None:
-    """How far, as scikit-image has it: the raster's own corners on the screen, in micrometres."""
+    """How far, as scikit-image has it: along the screen's edge, and no further up or down.
+
+    Of the screen's points that the raster's first column meets, the furthest from the edge counts.
+    """
     narrow = corners(*((corner.x / 100 - 200, corner.y / 100) for corner in seen))
     found = align(room(), narrow)
     assume(found.box[0] == 0 and narrow.top_left.x < 0 and narrow.bottom_left.x < 0)
-    edges = np.array([[0, found.box[1]], [0, found.box[3]]], dtype=float)
-    on_screen = library_map(narrow).inverse(edges)
-    assert found.short[0] == pytest.approx(on_screen[:, 0].max() * 3_400_000, abs=1)
+    seen_at = library_map(narrow)
+    across = np.linspace(0, 0.3, 3_001)
+    dark = [
+        np.interp(0, seen_at(np.column_stack([across, np.full(3_001, down)]))[:, 0], across)
+        for down in (0, 0.25, 0.5, 0.75, 1)
+    ]
+    assert found.short[0] == pytest.approx(max(dark) * 3_400_000, abs=1)
     assert found.short[2] == 0
 
 

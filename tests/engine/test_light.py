@@ -6,7 +6,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from engine.plane import raster_area
+from engine.plane import raster_seen
 from engine.planning.light import (
     Brightness,
     brightness,
@@ -14,6 +14,7 @@ from engine.planning.light import (
     luminance,
     transmission,
 )
+from engine.planning.placement import reach
 from engine.room import Light, Room, Throw
 from tests.engine.planned import corners, room, screen
 
@@ -113,7 +114,28 @@ def test_measured_corners_say_how_large_the_raster_really_is() -> None:
     seen = corners((1_000, 500), (3_048, 500), (3_048, 1_580), (1_000, 1_580))
     place = room(measured={"broad": seen})
     cloth = place.screen.width * place.screen.height / 1e12
-    assert raster_area(place, place.presets["broad"]) == pytest.approx(4 * cloth)
+    width, height = raster_seen(place, place.presets["broad"])
+    assert width * height / 1e12 == pytest.approx(4 * cloth)
+
+
+def test_light_throw_and_raster_of_a_measured_preset_are_of_one_zoom() -> None:
+    """By hand: 3900 of 4096 columns are 3.4 m, so the raster is 3.5709 m and 5.2 m 1.4562 of it.
+
+    That is 0.0787 of the way from 1.35 to 2.70; a zoom that fits 2.40 would be 0.1329 of it. A
+    meter without a preset was read at the widest raster, and this one is wider than its equal.
+    """
+    seen = corners((98, 267.5), (3_998, 267.5), (3_998, 1_892.5), (98, 1_892.5))
+    fits = {"broad": 24_000, "as_read": 24_000}
+    place = room(fits=fits, measured={"as_read": seen}, throw=THROW, transmission=0.72, light=LIGHT)
+    found, preset = reach(place, "as_read"), place.presets["as_read"]
+    assert found is not None
+    assert found.throw_ratio == pytest.approx(14_562, abs=2)
+    assert transmission(place, preset) == pytest.approx(1 - 0.0787 * 0.28, abs=1e-4)
+    metered = room(fits=fits, measured={"as_read": seen}, light=LIGHT._replace(measured=52.0))
+    assert light_of(metered, "as_read").luminance == pytest.approx(52.0)
+    assert light_of(metered, "broad").luminance == pytest.approx(
+        52.0 * (4_096 / 3_900) ** 2, rel=1e-5
+    )
 
 
 @given(

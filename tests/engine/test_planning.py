@@ -12,7 +12,7 @@ from engine.planning.alignment import align
 from engine.planning.light import brightness
 from engine.planning.placement import place, presets_for, viewing_angle, widest
 from engine.planning.plan import RATIOS, Plan, Trade, Way, plan
-from engine.room import WHOLE, Light, Look, Room, Throw
+from engine.room import WHOLE, Light, Look, Room, RoomBelow, Throw
 from tests.engine.planned import RATIOS as ANY_RATIO
 from tests.engine.planned import corners, room, rooms, screen
 
@@ -119,6 +119,22 @@ def test_panels_cost_a_picture_wider_than_their_opening_its_width() -> None:
     kept = dict(masking.kept)
     assert kept[17_778] == pytest.approx(1, abs=2e-3)
     assert kept[24_000] == pytest.approx(1.78 / 2.40, rel=2e-3)
+
+
+def test_a_picture_for_lines_that_is_plain_in_the_open_is_smaller_between_panels() -> None:
+    """By hand: on a screen of 1.60, 2.00 has 10 % dark above and below, enough for 10 % of lines.
+
+    Panels of 2.00 above and below leave no row dark: the lines then take theirs from the picture.
+    """
+    at = room(
+        screen(aspect=16_000),
+        fits={"tall": 16_000},
+        openings={"open": None, "lids": 20_000},
+        pictures={"lines": RoomBelow(1_000)},
+    )
+    one = way(plan(at, (20_000,)), 20_000, "tall", "lines")
+    assert one.as_plain
+    assert dict(one.left)["lids"] == pytest.approx(1 / 1.10, rel=2e-3)
 
 
 def test_panels_are_said_to_be_in_the_way_of_what_would_fall_on_them() -> None:
