@@ -139,7 +139,9 @@ def _resume(room: Room, state: State, event: Resumed, now: int) -> Stepped:
     if event.stalled:
         state = _postpone_ends_of_answers(room, state, now)
     else:
-        state = _forget_overdue(room, state, now)
+        tx = Transaction(room, state, now)
+        forget_overdue(tx)
+        state = tx.new_state()
     due = next_deadline(state)
     while due is not None and due <= now:
         tx = Transaction(room, state, due)
@@ -164,13 +166,6 @@ def _postpone_end_of_darkness(room: Room, state: State, now: int) -> State:
         return state
     tx = Transaction(room, state, now)
     tx.set_timers(remind=now + 1, give_up=now + 1 + room.pace.remind)
-    return tx.new_state()
-
-
-def _forget_overdue(room: Room, state: State, now: int) -> State:
-    """Call no order failed whose end has passed unseen: it is given again, if it is wanted."""
-    tx = Transaction(room, state, now)
-    forget_overdue(tx)
     return tx.new_state()
 
 

@@ -375,7 +375,7 @@ class DurableRoom:
         """The name under which the room comes to its broker."""
         return self.identity.client_name(self.room.name)
 
-    def lacks_id(self, last_id: int) -> bool:
+    def is_older_than(self, last_id: int) -> bool:
         """Tell whether the journal is an older copy of one that has given an id, or led to it."""
         return self.identity.lacks_id(last_id, self.engine.state.tally.serial)
 
@@ -443,7 +443,7 @@ class DurableRoom:
         """
         left = self.hear(Service(begun=True))
         recall = recall_withdrawn(self.room, self.engine.state, self.now())
-        waited = recall is not None and self.record.outbox.take_back(recall)
-        unsent = ("recall",) if waited else ()
+        never_left = recall is not None and self.record.outbox.take_back(recall)
+        unsent = ("recall",) if never_left else ()
         resumed = self._committed(lambda draft: self._resume(draft, unsent=unsent))
         return left._replace(decisions=left.decisions + resumed.decisions)

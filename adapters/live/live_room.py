@@ -332,7 +332,7 @@ class LiveRoom:
             return False
         runs = [one for one in map(run_read, stood) if one is not None]
         twin = any(map(identity.lacks_run, runs))
-        heard = max(filter(self.durable.lacks_id, map(last_id_read, stood)), default=0)
+        heard = max(filter(self.durable.is_older_than, map(last_id_read, stood)), default=0)
         if not twin and not heard:
             return False
         self.durable.begin_anew(heard)
