@@ -45,7 +45,8 @@ class TakenUp(NamedTuple):
     later: str | None = None
     """A room file that cannot be taken yet, but will be later; None: there is none."""
     anew: bool = False
-    """Whether the room knows nothing of what was said before: it is new, or begins anew."""
+    """Whether it may know nothing of what roomcue has said: it is new, or begins anew, or has heard
+    nothing since."""
 
 
 def chapter_of(text: str, version: str) -> Chapter:

@@ -186,7 +186,7 @@ class Connection:
         if of_journal and self.entered and not self._leaving:
             self._leaving = True
             self._parting = asyncio.create_task(self._part())
-        else:
+        elif self._parting is None:  # else it is about to end, with the goodbye that is due
             self.ended.set()
 
     async def leave(self) -> None:
@@ -318,6 +318,11 @@ class Connection:
         if welcome and not self._leaving and self._window.takes(said, serial):
             self._window.queue(QueuedMessage(said, serial))
             self._fill_window()
+
+    @property
+    def last_sent(self) -> int:
+        """The highest outbox number of what has been handed to the socket."""
+        return self._window.last_sent
 
     def write(self) -> None:
         """Hand what was said to the socket."""

@@ -32,6 +32,8 @@ class InflightWindow:
         """By packet id."""
         self._serials: set[int] = set()
         """Outbox numbers of all that is queued or in flight."""
+        self.last_sent = 0
+        """The highest outbox number that was ever in flight."""
         self.came_late = False
         """Whether something of the outbox has ended before the broker had room for it."""
 
@@ -81,6 +83,7 @@ class InflightWindow:
     def sent(self, packet: int, queued: QueuedMessage) -> None:
         """Note that a message is in flight under a packet id."""
         self._in_flight[packet] = queued
+        self.last_sent = queued.serial or self.last_sent
 
     def acknowledge(self, packet: int) -> QueuedMessage | None:
         """Take a message out of the window; None: it was already acknowledged."""

@@ -41,6 +41,8 @@ class RoomOutbox:
         self._waiting = self._written = waiting
         self.next_serial = next_serial(waiting)
         """The number of the next message; it only rises, so that none is given twice."""
+        self._left = self.next_serial - 1
+        """Up to this number a message may have left, taken or not: so may all of an earlier run."""
         self.has_dropped = False
         """Whether messages were dropped that nobody has taken, since it was written as a whole."""
         self._owed: tuple[OwedReply, ...] = ()
@@ -90,10 +92,17 @@ class RoomOutbox:
         return queued
 
     def take_back(self, message: OutgoingMessage) -> bool:
-        """Put a message that takes an order back; tells whether that order had still waited."""
-        waited = any(one.message.about == message.about for one in self.waiting)
+        """Put a message that takes an order back; tells whether that order has never left."""
+        waited = any(
+            one.message.about == message.about and (one.serial or 0) > self._left
+            for one in self.waiting
+        )
         self.put(message)
         return waited
+
+    def note_left(self, serial: int) -> None:
+        """Note up to which number messages have been handed on, taken or not."""
+        self._left = max(self._left, serial)
 
     def take_unsent(self, now: int) -> tuple[str, ...]:
         """Drop what has ended by `now` (ms UTC), and say what the orders among it are for."""

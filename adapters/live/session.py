@@ -45,6 +45,8 @@ class Session:
         """Why the room will not be heard of until somebody has mended something; None: it will."""
         self._admitted = False
         """Whether the broker has ever let the room in."""
+        self._sent_before = 0
+        """The highest outbox number of what was handed on over connections that are over."""
         self._left = False
         """Whether goodbye was said: no further connection is opened."""
 
@@ -71,6 +73,7 @@ class Session:
                 )
             finally:
                 connection.close()
+                self._sent_before = self.last_sent
                 self.connection = None
             if connection.greeted and not self._sent_away(connection, began):
                 wait = self._timing.first_wait
@@ -137,6 +140,12 @@ class Session:
         """Publish a message if the broker is there; what is in the outbox is sent later if not."""
         if self.connection is not None:
             self.connection.say(said, serial)
+
+    @property
+    def last_sent(self) -> int:
+        """The highest outbox number of what was handed on, taken by the broker or not."""
+        now = 0 if self.connection is None else self.connection.last_sent
+        return max(self._sent_before, now)
 
     def write(self) -> None:
         """Hand what was said to the socket."""

@@ -17,6 +17,7 @@ from adapters.live.child_commands import DuePreset, WearUnknownError, due_preset
 from adapters.live.journal_file import JournalError
 from adapters.live.live_room import RETRY_AFTER, LiveRoom
 from adapters.live.messages import BOOK_SUFFIX
+from adapters.live.session import Session
 from engine.refusal import Refused
 from engine.room import Room
 from rules.room.load import load
@@ -26,6 +27,11 @@ AT_SCREEN_WORDS: Final = (
     "Somebody is at the screen, and this file does not know how the room stands: "
     "it is taken once they have left."
 )
+UNJUDGED_WORDS: Final = (
+    "roomcue has failed at this file ({what}): 'roomcue check' may say more of it, "
+    "and the log shows where"
+)
+LENS_UNKNOWN: Final = "nobody can say whether the lens is due"
 SECONDS_A_DAY: Final = 86_400.0
 
 
@@ -50,18 +56,32 @@ class SlowWork:
                 room.note_file(waits=text is not None)
                 if text is None:
                     await room.proposed.wait()
-                    continue
-                faults = await self._faults_unless_newer(room, text)
-                if faults is not None:
-                    checked, faults = await _compiled(text, faults)
-                    await _until_it_may_be_taken(room, text, checked)
-                    if room.durable.record.proposal() == text:  # no newer one has come meanwhile
-                        _adopt_or_refuse(room, checked, faults)
+                else:
+                    await self._judge(room, text)
             except (JournalError, OSError) as error:
                 room.log.warning(
                     "room file waits to be checked", why=str(error), again_in=RETRY_AFTER
                 )
                 await asyncio.sleep(RETRY_AFTER)
+
+    async def _judge(self, room: LiveRoom, text: str) -> None:
+        """Take a room file or refuse it; raises `JournalError` or OSError where it must wait.
+
+        One that roomcue itself fails at is refused as well, and the room lives on.
+        """
+        try:
+            faults = await self._faults_unless_newer(room, text)
+            if faults is not None:
+                checked, faults = await _compiled(text, faults)
+                await _until_it_may_be_taken(room, text, checked)
+                if room.durable.record.proposal() == text:  # no newer one has come meanwhile
+                    _adopt_or_refuse(room, checked, faults)
+        except (JournalError, OSError):
+            raise
+        except Exception as error:  # noqa: BLE001 - no file may end a room
+            _show_where("a room file could not be judged", error)
+            if room.durable.record.proposal() == text:
+                _refuse(room, (UNJUDGED_WORDS.format(what=type(error).__name__),))
 
     async def _faults_unless_newer(self, room: LiveRoom, text: str) -> tuple[str, ...] | None:
         """Check a room file; None: a newer one has come, and the check has been ended."""
@@ -102,12 +122,21 @@ class SlowWork:
                         catalogue, now = room.durable.room.catalogue, room.durable.now()
                         room.say(lens_due_message(catalogue, due.preset, due.words, now))
                 except (WearUnknownError, OSError) as error:
-                    room.log.warning("nobody can say whether the lens is due", why=str(error))
+                    room.log.warning(LENS_UNKNOWN, why=str(error))
+                except Exception as error:  # noqa: BLE001 - no lens may end a room
+                    room.log.warning(LENS_UNKNOWN, why=f"roomcue has failed ({error!r})")
+                    _show_where(LENS_UNKNOWN, error)
             await asyncio.sleep(SECONDS_A_DAY)
 
     async def _due(self, room: LiveRoom, book: Path) -> tuple[DuePreset, ...]:
         async with self._lens_turn, self._turn:
             return await due_presets(room.durable.room.text, self._journal, book)
+
+
+def _show_where(what: str, error: Exception) -> None:
+    """Show a fault of roomcue's own with its place in the code, for whoever mends it."""
+    context = {"message": what, "exception": error}
+    asyncio.get_running_loop().call_exception_handler(context)
 
 
 async def _compiled(text: str, faults: tuple[str, ...]) -> tuple[Room | None, tuple[str, ...]]:
@@ -137,8 +166,10 @@ async def _until_it_may_be_taken(room: LiveRoom, text: str, checked: Room | None
 
 def _adopt_or_refuse(room: LiveRoom, checked: Room | None, faults: tuple[str, ...]) -> None:
     """Take a room file that was checked, or say why not."""
-    durable = room.durable
+    durable, outlet = room.durable, room.outlet
     if checked is not None:
+        if isinstance(outlet, Session):  # what is printed has been taken
+            durable.record.outbox.note_left(outlet.last_sent)
         try:
             room.publish(durable.adopt(checked))
         except ValueError as error:
@@ -151,6 +182,12 @@ def _adopt_or_refuse(room: LiveRoom, checked: Room | None, faults: tuple[str, ..
                 room.say(room.alive())
             room.log.info("room file is taken")
             return
+    _refuse(room, faults)
+
+
+def _refuse(room: LiveRoom, faults: tuple[str, ...]) -> None:
+    """Drop a room file, and say why."""
+    durable = room.durable
     durable.record.decline()
     refused = Refused("bad_room", "; ".join(faults))
     durable.counts.refusals[refused.code] += 1

@@ -37,6 +37,11 @@ LATER_WORDS: Final = (
     "Somebody is at the screen, and the room file does not know how the room stands: "
     "the old one stays in force until they have left."
 )
+REPORTED: Final = (
+    *("projector", "source", "playback", "locked", "columns", "title"),
+    *("lens", "arrangement", "told", "asked", "override"),
+)
+"""What a hub or people tell, or are asked."""
 TAKE_ITS_PLACE: Final = (
     "It came as a message; any change of the room file named here, such as a comment, puts that "
     "one in its place"
@@ -90,8 +95,15 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
         journal.begin(Opening(room.name, chapter, given, now, night, *stands))
     else:
         _go_on(journal, kept._replace(given=given, mark=followed.mark), state)
-    begun = _as_kept(kept, room, state, followed)._replace(later=later, anew=bool(strange))
+    begun = _as_kept(kept, room, state, followed)._replace(later=later)
+    begun = begun._replace(anew=bool(strange) or _nothing_is_known(room, state))
     return begun._replace(night=night, given=given, waiting=waiting, words=(*words,))
+
+
+def _nothing_is_known(room: Room, state: State) -> bool:
+    """Tell whether nobody has said anything since the room began anew, as without a broker."""
+    known, first = state.core, first_state(room).core
+    return all(getattr(known, name) == getattr(first, name) for name in REPORTED)
 
 
 def _go_on(journal: Journal, kept: KeptRoom, state: State) -> None:

@@ -273,6 +273,23 @@ def test_a_prompt_of_another_journal_never_stays_at_the_broker(stage: Stage) -> 
         stage.durable.begin_anew(0)
 
 
+def test_a_room_that_met_no_broker_before_takes_another_journal_s_prompt_away(
+    tmp_path: Path,
+) -> None:
+    """It was started with a new journal while the broker was off, and stopped once more."""
+    with staged(ROOM, tmp_path / "journal", START) as stage:
+        stage.clock.face = 1_200
+        stage.pass_to(START + 120_000)
+        for _ in range(2):
+            stage.restart()
+            again = stage.durable.ask_again(lost=False)
+            assert again is not None
+            assert json.loads(again.body)["kind"] == "nothing asked"
+        stage.hear(SourceChosen(source="disc"))
+        stage.restart()
+        assert stage.durable.ask_again(lost=False) is None
+
+
 def test_a_retained_message_is_retained_when_it_has_waited_in_the_journal(stage: Stage) -> None:
     queued = QueuedMessage(ask(stage), 7)
     assert outbox_read(outbox_json((queued,))) == (queued,)

@@ -5,14 +5,20 @@ Whoever goes on knows nothing of it, so nothing may leave for it, and nothing ma
 
 from __future__ import annotations
 
+import asyncio
 import json
 import sqlite3
 from contextlib import closing
 from pathlib import Path
 from typing import Any
+from unittest.mock import AsyncMock
 
 import pytest
 
+from adapters.live import slow_work
+from adapters.live.drafts import Committed
+from adapters.live.messages import InboundMessage
+from adapters.live.slow_work import SlowWork
 from engine.events import (
     Event,
     LensReport,
@@ -27,7 +33,9 @@ from engine.events import (
 from engine.snapshot import first_foreign_name
 from rules.room.load import load
 from tests.adapters.hayloft import AT_BROAD, HAYLOFT, LIT
-from tests.adapters.staging import Stage, differences, staged
+from tests.adapters.scripted_broker import scripted_broker
+from tests.adapters.staging import Stage, differences, staged, until
+from tests.adapters.test_connection import AT_ONCE, Connected
 from tests.golden.evenings import BEGINS
 
 STRANGER = load(HAYLOFT.text.replace("broad", "wide"), "in/room")
@@ -111,6 +119,50 @@ def test_a_recall_that_never_left_is_no_travel(tmp_path: Path) -> None:
         recalled(stage)
         goes_on(stage, by_message=True)
         assert stage.durable.engine.state.tally.travels == ()
+
+
+def travels(stage: Stage) -> list[tuple[str, int, int]]:
+    """Count the travels to each preset: ordered, and by hand."""
+    kept = stage.durable.engine.state.tally.travels
+    return [(one.preset, one.ordered, one.by_hand) for one in kept]
+
+
+@pytest.mark.parametrize("sent", [True, False], ids=["sent", "still queued"])
+async def test_a_recall_that_was_sent_counts_once_whether_the_broker_has_taken_it_or_not(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, *, sent: bool
+) -> None:
+    """The hub may have begun it; one that the broker had no room for is none."""
+    monkeypatch.setattr(slow_work, "faults_of", AsyncMock(return_value=()))
+    broker_has = scripted_broker(acknowledges=False, receive_maximum=20 if sent else 1)
+    async with broker_has as broker:
+        with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+            one = Connected(stage, broker, AT_ONCE)
+            await one.said(1)
+            recalled(stage)
+            one.room.publish(Committed(stage.durable.record.waiting()))
+            if sent:
+                await broker.until(lambda: "recall" in dict(broker.orders()))
+            task = asyncio.create_task(SlowWork(tmp_path / "journal").check_proposals(one.room))
+            one.room.publish(stage.durable.take([InboundMessage("room", STRANGER.text.encode())]))
+            await until(lambda: stage.durable.room.text == STRANGER.text)
+            assert travels(stage) == ([("tall", 1, 0)] if sent else [])
+            if sent:
+                one.hear(SETS_OFF, *LIT, *FLAT)
+                assert stage.durable.engine.state.core.override == "rules"
+                assert travels(stage) == [("tall", 1, 0)]
+            task.cancel()
+            await asyncio.gather(task, return_exceptions=True)
+            await one.stop()
+
+
+def test_a_recall_that_waits_as_roomcue_was_killed_may_have_left(tmp_path: Path) -> None:
+    """Nobody knows: the lens that sets off was sent by nobody's hand."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        recalled(stage)
+        goes_on(stage, by_message=False)
+        stage.hear(SETS_OFF, *LIT, *FLAT)
+        assert stage.durable.engine.state.core.override == "rules"
+        assert travels(stage) == [("tall", 1, 0)]
 
 
 LIGHTS = HAYLOFT.text.replace("lamps", "lights")

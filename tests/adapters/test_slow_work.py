@@ -7,6 +7,7 @@ import io
 from collections.abc import Iterator
 from contextlib import ExitStack
 from pathlib import Path
+from typing import NoReturn
 
 import pytest
 
@@ -130,6 +131,48 @@ async def test_lenses_of_many_rooms_are_looked_at_one_after_another(
     assert work.most_at_once == 1
     assert work.begun[1] == newer
     await ended(tasks)
+
+
+@pytest.mark.parametrize("fails", ["faults_of", "load", "must_wait"])
+async def test_a_room_file_at_which_roomcue_itself_fails_is_refused_and_the_room_lives_on(
+    rooms: list[LiveRoom], tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fails: str
+) -> None:
+    shown: list[dict[str, object]] = []
+    asyncio.get_running_loop().set_exception_handler(lambda _loop, fault: shown.append(fault))
+    work, slow, room = Work(), SlowWork(tmp_path / "journal"), rooms[0]
+    work.may_end.set()
+    monkeypatch.setattr(slow_work, "faults_of", work.on)
+    task = asyncio.create_task(slow.check_proposals(room))
+    before = room.durable.room.text
+    with monkeypatch.context() as fault:
+        fault.setattr(slow_work, fails, failing)
+        propose(room, ROOM.text + "\n# one\n")
+        await until(lambda: room.durable.record.proposal() is None)
+    assert room.durable.room.text == before
+    assert room.durable.counts.refusals["bad_room"] == 1
+    assert [type(one["exception"]) for one in shown] == [RecursionError]
+    propose(room, ROOM.text + "\n# another\n")
+    await until(lambda: room.durable.room.text != before)
+    assert not task.done()
+    await ended([task])
+
+
+def failing(*_: object) -> NoReturn:
+    raise RecursionError("maximum recursion depth exceeded")
+
+
+async def test_a_lens_at_which_roomcue_itself_fails_ends_no_room(
+    rooms: list[LiveRoom], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shown: list[dict[str, object]] = []
+    asyncio.get_running_loop().set_exception_handler(lambda _loop, fault: shown.append(fault))
+    monkeypatch.setattr(slow_work, "due_presets", failing)
+    (tmp_path / f"cellar{BOOK_SUFFIX}").touch()
+    rooms[0].greeted.set()
+    task = asyncio.create_task(SlowWork(tmp_path / "journal").report_due_presets(rooms[0]))
+    await until(lambda: bool(shown))
+    assert not task.done()
+    await ended([task])
 
 
 async def ended(tasks: list[asyncio.Task[None]]) -> None:

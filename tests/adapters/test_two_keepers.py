@@ -6,14 +6,19 @@ import io
 from collections.abc import Iterator
 from contextlib import ExitStack
 from pathlib import Path
+from unittest.mock import patch
 
 import pytest
 
+from adapters.live.journal import Journal
+from adapters.live.journal_file import JournalError
 from adapters.live.live_room import LiveRoom
 from adapters.live.log import decision_log
-from adapters.live.messages import OutgoingMessage
+from adapters.live.messages import OutgoingMessage, rfc3339
 from tests.adapters.hayloft import HAYLOFT
-from tests.adapters.staging import staged
+from tests.adapters.staging import staged, turns, until
+from tests.adapters.test_connection import connected
+from tests.adapters.test_older_copy import PATIENT, SESSION_ENDS
 from tests.golden.evenings import BEGINS
 
 HOUR = 3_600_000
@@ -87,3 +92,22 @@ def test_the_word_that_nobody_keeps_the_room_is_answered_each_time(begun: list[K
     for _ in range(3):
         assert not one.room.is_kept_elsewhere([b'{"alive": false}'])
         assert len(one.takes()) == 1
+
+
+async def test_whoever_leaves_a_room_leaves_no_session_though_the_disk_is_full(
+    tmp_path: Path,
+) -> None:
+    """What came with the other one's word cannot be kept; it comes to the other one as well."""
+    full = patch.object(Journal, "commit", side_effect=JournalError("the disk is full"))
+    async with connected(tmp_path, timing=PATIENT, acknowledges=False) as one:
+        broker, later = one.broker, rfc3339(one.room.since + HOUR)
+        await broker.until(lambda: "standing" in broker.leaves())
+        await turns()
+        with full:
+            broker.publish("roomcue/hayloft/in/source", b'{"source": "disc"}', 1)
+            broker.say_alive(since=later, run=1)
+            await until(lambda: "journal cannot be written" in one.logged())
+            broker.acknowledge_all()
+            await until(lambda: broker.goodbyes == 1)
+        assert broker.last_goodbye == SESSION_ENDS
+        assert one.stage.durable.engine.state.core.source is None
