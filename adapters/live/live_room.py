@@ -171,7 +171,8 @@ class LiveRoom:
             if said or committed.curious:
                 self.outlet.write()
         self.arm()
-        self._renew_soon(committed)
+        if committed.messages:
+            self._renew_soon(committed)
         if committed.proposal is not None:
             self.proposed.set()
         if committed.moved or committed.decisions or committed.refusals:

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from typing import Final, NamedTuple
+from typing import Final, NamedTuple, TypeVar
 
 from adapters.live.messages import InboundMessage
 from engine.events import (
@@ -36,6 +36,8 @@ from engine.prompts import PANELS
 from engine.refusal import Refused
 from engine.state import State
 
+_Key = TypeVar("_Key")
+_Fact = TypeVar("_Fact")
 Undoable = Signal | Playback | Title
 UNDOES: Final[dict[type[Event], tuple[type[Undoable], ...]]] = {
     ProjectorReport: (Playback, Title),
@@ -75,17 +77,17 @@ class RetainedFacts:
 
     def clear(self) -> None:
         """Forget what was retained: another connection brings its own."""
-        self._kept.clear()
+        self._kept = {}
         live = {source: one for source, one in self._early.items() if not one.retained}
         self._early = live
 
     def mark(self) -> FactsMark:
-        """Remember what is kept, for `go_back`."""
-        return FactsMark(self._kept.copy(), self._early.copy())
+        """Remember what is kept, for `go_back`; what is kept is replaced and never changed."""
+        return FactsMark(self._kept, self._early)
 
     def go_back(self, mark: FactsMark) -> None:
         """Keep what was kept before: what came since could not be written down."""
-        self._kept, self._early = mark.kept.copy(), mark.early.copy()
+        self._kept, self._early = mark
 
     @staticmethod
     def believed(event: Event, message: InboundMessage, state: State, now: int) -> Event:
@@ -114,11 +116,13 @@ class RetainedFacts:
         if not taken:
             return
         if isinstance(event, SourceChosen):
-            early = self._early.pop(event.source, None)
+            early = self._early.get(event.source)
+            self._early = _without(self._early, event.source)
             if early is not None and now < early.until:
-                self._kept[Playback] = early.playback
+                self._kept = {**self._kept, Playback: early.playback}
             if not retained:
-                kept = self._kept.pop(Playback, None)
+                kept = self._kept.get(Playback)
+                self._kept = _without(self._kept, Playback)
                 if isinstance(kept, Playback) and kept.source == event.source:
                     yield kept
         for kind in UNDOES.get(type(event), ()) if retained else ():
@@ -128,9 +132,9 @@ class RetainedFacts:
     def _keep(self, event: Undoable, *, retained: bool) -> None:
         """Keep a fact without its id, by which it would count but once."""
         if retained:
-            self._kept[type(event)] = replace(event, id=None)
+            self._kept = {**self._kept, type(event): replace(event, id=None)}
         else:
-            self._kept.pop(type(event), None)
+            self._kept = _without(self._kept, type(event))
 
     # ------------------------------------------------------------------------- told too early
 
@@ -138,27 +142,35 @@ class RetainedFacts:
         """Keep a playback that came before its source; False: it is refused for another reason."""
         if not isinstance(event, Playback) or event.source is None or refused.code != "not_shown":
             return False
-        self._early[event.source] = EarlyPlayback(
+        early = EarlyPlayback(
             *(replace(event, id=None), now + EARLY),
             *((refused, message.subtopic), message.retained),
         )
+        self._early = {**self._early, event.source: early}
         return True
 
     @property
     def deadline(self) -> int | None:
         """When what waits for its source is refused, in ms UTC; None: nothing waits."""
-        return min((one.until for one in self._early.values()), default=None)
+        if not self._early:
+            return None  # nearly always, and asked after every message
+        return min(one.until for one in self._early.values())
 
     def overdue(self, now: int) -> list[EarlyPlayback]:
         """Give what has waited in vain up to `now`, and is refused."""
-        over = [source for source, one in self._early.items() if one.until <= now]
-        return [self._early.pop(source) for source in over]
+        over = [one for one in self._early.values() if one.until <= now]
+        self._early = {source: one for source, one in self._early.items() if one.until > now}
+        return over
 
     def follow_clock(self, by: int) -> None:
         """Let what waits wait for as long as before: the clock was set by so many ms."""
         self._early = {
             source: one._replace(until=one.until + by) for source, one in self._early.items()
         }
+
+
+def _without(kept: dict[_Key, _Fact], key: _Key) -> dict[_Key, _Fact]:
+    return {one: value for one, value in kept.items() if one != key}
 
 
 def _tells_age(event: Event, state: State, now: int) -> bool:
