@@ -331,8 +331,11 @@ def _remember_shape(tx: Transaction, aspect: int) -> None:
     if core.shapes and same_shape(core.shapes[-1], aspect):
         return
     others = tuple(shape for shape in core.shapes if not same_shape(shape, aspect))
-    if len(others) < len(core.shapes) and not _was_intermission(core, aspect, tx.now):
-        core.varies, core.turns = True, 0  # That holds, however calm it is from now on.
+    if len(others) < len(core.shapes):
+        if not core.varies and _was_intermission(core, aspect, tx.now):
+            core.tallest = min(aspect, core.shapes[0])
+        else:
+            core.varies, core.turns = True, 0  # That holds, however calm it is from now on.
     core.shapes = (*others, aspect)[-SHAPES_KEPT:]
 
 

@@ -212,6 +212,24 @@ def test_the_card_of_an_intermission_does_not_make_a_film_one_that_changes(
     assert story.core.wanted.picture == "whole"
 
 
+def test_the_card_of_an_intermission_is_not_the_tallest_shape_of_its_film_once_it_is_over() -> None:
+    """While it stands nobody can tell it from a film; the film itself is 2.35 at its tallest."""
+    story = Story(PATIENT)
+    story.film(10, 2.35)
+    story.at(60 * 70, shape(1.78))
+    story.at(60 * 75, None)
+    assert core_of(story).tallest == 17_778
+    story.at(60 * 78, shape(2.39))
+    story.at(60 * 79, None)
+    assert core_of(story).tallest == 23_500
+    story.at(60 * 100, shape(1.78))
+    story.at(60 * 101, None)
+    assert core_of(story).tallest == 17_778, "what comes again is a shape of the film"
+    story.at(60 * 102, shape(2.39))
+    story.at(60 * 103, None)
+    assert core_of(story).tallest == 17_778
+
+
 def test_after_it_has_stood_six_further_changes_make_it_vary_and_five_do_not() -> None:
     story = Story(PATIENT)
     story.film(10, 1.78)
