@@ -16,10 +16,10 @@ from simulator.wear.assessment import PresetWear
 from simulator.wear.counts import cost_by_rule
 from simulator.wear.creep import ENOUGH
 from simulator.wear.disturbances import Disturbance
-from simulator.wear.estimates import AXES, EdgeEstimate, OffsetEstimate, Points
+from simulator.wear.estimates import AXES, EdgeEstimate, OffsetEstimate, Points, share_gone
 from simulator.wear.ledger import Ledger, per_month, per_night, per_title
 from simulator.wear.measurements import WARM
-from simulator.wear.policy import ALIGN_AHEAD
+from simulator.wear.policy import ALIGN_AHEAD, ALIGN_CHANCE
 from simulator.wear.sides import Repeatability
 
 AXIS_WORDS = {
@@ -32,7 +32,7 @@ AXIS_WORDS = {
     "bottom": "at its bottom edge",
 }
 SELDOM = 0.05
-"""A probability below this needs no reason."""
+"""A probability below this needs no reason, and gives none."""
 STANDS_OUT = 0.3
 """Of what a disturbance did, the ways are named that moved by this share of the largest."""
 
@@ -148,11 +148,26 @@ def _urgent(one: PresetWear) -> Iterator[str]:
             yield f"it was last read {where}. Read it once more before it is aligned."
     elif one.align:
         either = ", whatever the answer below" if _is_open(one) else ""
-        yield (
-            f"align it now{either}: {_untouched(one)}it shows already with a probability of "
-            f"{share(one.chance_now)}, and after {ALIGN_AHEAD} travels more with "
-            f"{share(one.chance_soon)}{_scatters(one)}."
+        yield (f"align it now{either}: {_untouched(one)}{_why_now(one)}.")
+
+
+def _why_now(one: PresetWear) -> str:
+    """Say why it is to be aligned: how likely it shows; if hardly, how far it has gone."""
+    if one.chance_soon >= SELDOM:
+        return (
+            f"it shows already with a probability of {share(one.chance_now)}, and after "
+            f"{ALIGN_AHEAD} travels more with {share(one.chance_soon)}{_scatters(one)}"
         )
+    furthest = max(one.edges, key=_gone)
+    return (
+        f"its {furthest.name} edge has gone {_gone(furthest) * 100:.0f} % of its way to where it "
+        f"shows, and is no longer sure not to show within {ALIGN_AHEAD} travels (more than 1 in "
+        f"{1 / ALIGN_CHANCE:.0f})"
+    )
+
+
+def _gone(edge: EdgeEstimate) -> float:
+    return share_gone(edge, edge.estimate.offset[1])
 
 
 def _is_open(one: PresetWear) -> bool:
@@ -170,8 +185,11 @@ def _disturbed(one: PresetWear, zone: ZoneInfo) -> Iterator[str]:
         at, moved = _day(one.read_at[found.reading], zone), _far(found.by)
         side = ", or did it come from its other side" if found.side else ""
         if found.kind == "misread":
-            other = ", or the lens came from its other side" if found.side else ""
-            yield f"the reading of {at} is off by {moved}{other}: it is left out."
+            other = ", or did the lens come from its other side" if found.side else ""
+            yield (
+                f"the reading of {at} is off by {moved}, and the next ones are not: was it "
+                f"misread, or was it bumped and put back{other}? It is left out."
+            )
         elif found.kind == "unclear":
             yield (
                 f"on {at} it was read {moved} from where it was expected. Creep does not do that: "
@@ -222,7 +240,8 @@ def _stands(one: PresetWear) -> Iterator[str]:
         where = ", ".join(
             f"{with_interval(axis.offset)} mm {AXIS_WORDS[axis.name]}" for axis in one.axes
         )
-        yield f"it stands {where}, each with 90 %."
+        alike = " if its two sides end alike, which nothing tells" if one.sides_unmeasured else ""
+        yield f"it stands {where}, each with 90 %{alike}."
         yield _creeps(one.worst)
         if one.swings:
             yield (

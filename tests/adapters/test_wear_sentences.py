@@ -2,17 +2,25 @@
 
 from __future__ import annotations
 
+import json
+import re
 from pathlib import Path
 
 import pytest
 
+from adapters.render.wear_text import preset_sentences
 from engine.events import moment_of
+from engine.state import DAY
 from simulator.shipped import DEMO_ROOM
+from simulator.wear.assessment import assess
+from simulator.wear.ledger import Ledger, Travel
+from simulator.wear.measurements import ENTRIES, Measured
 from tests.adapters.months import A_DAY, months
 from tests.adapters.wear_commands import HAYLOFT, align, told
 from tests.golden.evenings import BEGINS
 
 DAYS = 30
+HOUR = 3_600_000
 
 
 @pytest.fixture(scope="module")
@@ -48,7 +56,8 @@ def test_a_reading_that_is_left_out_contradicts_no_other_one(
     """The wrong sign, and read again as asked: it is named once, and no more is asked of it."""
     moved = ((1, 0, ""), (8, 0.3, ""), (12, 0.5, ""), (16, -8.7, ""), (16.01, 0.7, ""))
     text = said(nights, tmp_path, *moved)
-    assert "is off by 9 mm sideways" in text
+    assert "is off by 9 mm sideways, and the next ones are not: was it misread" in text
+    assert "or was it bumped and put back, or did the lens come from its other side?" in text
     assert "is one of them wrong" not in text
 
 
@@ -120,6 +129,44 @@ def test_what_shows_within_its_limits_is_said_to_scatter(
     assert "it shows already with a probability of" in text
     assert "for it ends elsewhere by some" in text
     assert "readings come from both sides, and nothing tells how far these end apart" in text
+    assert "each with 90 % if its two sides end alike, which nothing tells" in text
+
+
+def of_a_busy_lens(*readings: tuple[int, float, str]) -> str:
+    """What is said of `tall` where the lens travels there six times on each day."""
+    days = readings[-1][0] + 1
+    moments = [BEGINS + day * DAY + hour * HOUR for day in range(days) for hour in range(6)]
+    travels = tuple(
+        Travel(at, 0, "tall", "broad", True, True, None, "flat", 9_000, number)
+        for number, at in enumerate(moments, 1)
+    )
+    ends = BEGINS + days * DAY
+    counts, watched = {"tall": len(travels)}, {"tall": HOUR}
+    ledger = Ledger(travels, (), counts, (), watched, BEGINS, ends)
+    book = [
+        measured(day, moved, side, number) for number, (day, moved, side) in enumerate(readings, 1)
+    ]
+    (wear,) = (one for one in assess(HAYLOFT, ledger, book) if one.preset == "tall")
+    return " ".join(preset_sentences(HAYLOFT, wear, ends))
+
+
+def measured(day: int, moved: float, side: str, number: int) -> Measured:
+    """One line of the book: sideways alone, the first after a realignment."""
+    at = moment_of(BEGINS + day * DAY + 8 * HOUR).isoformat()
+    line = {"kind": "measured", "id": number, "at": at, "preset": "tall", "unit": "mm"}
+    line |= {"left": moved, "top": 0, "right": moved, "bottom": 0, "error": 0.5, "lit": 60}
+    line |= {"side": side or None, "aligned": number == 1}
+    read = ENTRIES.validate_json(json.dumps(line))
+    assert isinstance(read, Measured)
+    return read
+
+
+def test_what_is_aligned_in_good_time_is_told_how_far_it_has_gone() -> None:
+    """That it shows with 1 % is no reason that anybody would believe."""
+    text = of_a_busy_lens(*((30 * n, -0.22 * n + 0.6 * (n % 2), "shorter") for n in range(19)))
+    assert re.search(r"align it now: its \w+ edge has gone \d\d % of its way", text), text
+    assert "shows already with a probability" not in text
+    assert "is no longer sure not to show within 60 travels (more than 1 in 200)" in text
 
 
 def test_a_jump_that_may_be_no_more_than_the_other_side_asks_for_what_tells_them_apart(
