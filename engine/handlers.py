@@ -147,6 +147,7 @@ def _dated(tally: Tally, subject: str, dated: int, now: int) -> tuple[Tally, int
 def _source(tx: Transaction, event: SourceChosen) -> None:
     core = tx.core
     require_known(event.source, tx.room.sources, "source")
+    tx.note_told("source", event.source)
     if event.source == core.source:
         return
     if core.source is None:
@@ -186,6 +187,7 @@ def _playback(tx: Transaction, event: Playback) -> None:
         if event.source != core.source:
             shown = f"'{core.source}'" if core.source else "no source"
             raise Refused("not_shown", f"'{event.source}' plays, but {shown} is shown")
+    tx.note_told("playback", event.state, core.source)
     if event.state == core.playback:
         return
     core.playback = event.state
@@ -219,6 +221,7 @@ def _title_of_play(tx: Transaction) -> None:
 
 def _title(tx: Transaction, event: Title) -> None:
     core, source = tx.core, tx.source
+    tx.note_told("title", event.begun, event.name if event.begun else None)
     declared = None
     if event.declared is not None and (source is None or source.declares):
         declared = ratio_of(event.declared)
@@ -266,6 +269,8 @@ def _signal(tx: Transaction, event: Signal) -> None:
                 see_afresh(tx)
             else:
                 forget_readings(tx)
+    more = (core.columns, core.rows, core.range, bool(core.three_d)) if core.locked else ()
+    tx.note_told("signal", core.locked, *more)
     park_or_wake(tx)
 
 
@@ -286,6 +291,7 @@ def _told(tx: Transaction, event: ToldFact) -> None:
     else:
         _check_told(fact, value)
         told[event.fact] = value
+    tx.note_told(subject_of(event), value)
     core.told = tuple(sorted(told.items()))
     if event.who is not None and event.at is None:
         # A hub that tells everything once more must not take a person's word back.
@@ -311,6 +317,7 @@ def _check_told(fact: Told, value: object) -> None:
 
 def _projector(tx: Transaction, event: ProjectorReport) -> None:
     core = tx.core
+    tx.note_told("projector", event.state)
     if event.state == core.projector:
         return
     core.projector = event.state
@@ -328,6 +335,7 @@ def _projector(tx: Transaction, event: ProjectorReport) -> None:
 
 def _service(tx: Transaction, event: Service) -> None:
     core = tx.core
+    tx.note_told("service", event.begun)
     if event.begun == core.service:
         return
     core.service = event.begun

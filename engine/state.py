@@ -172,6 +172,8 @@ class DatedAhead(NamedTuple):
     """When it first came, ms UTC."""
 
 
+TELLS: Final = ": "
+"""Stands between a subject and what was told of it, in `Tally.heard`."""
 IDS_OF_EPOCH: Final = 1_000_000
 """How many ids of orders and prompts lie between the first one of a journal and that of another."""
 
@@ -184,7 +186,8 @@ class Tally(NamedTuple):
     seen: tuple[str, ...] = ()
     """Ids of the latest events that carried one."""
     heard: tuple[tuple[str, int], ...] = ()
-    """For each subject, when the newest report of it was true."""
+    """For each subject, when the newest report of it was true; and when what was first told of
+    it (`TELLS`), by which a retained message that only says it once more is known."""
     travels: tuple[Travels, ...] = ()
     tonight: int = 0
     """Travels of this night."""

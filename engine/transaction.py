@@ -6,13 +6,15 @@ was, because only the copy has changed.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from collections import Counter
+from operator import itemgetter
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from engine.catalogue import NOTHING_MORE
 from engine.decisions import Note
 from engine.facts import facts_of, readable_facts
 from engine.holds import HOLDS
-from engine.state import IDS_OF_EPOCH, THE_LOOK, State, Timers, Travels
+from engine.state import IDS_OF_EPOCH, TELLS, THE_LOOK, State, Timers, Travels
 from engine.transition_table import fire
 
 if TYPE_CHECKING:
@@ -22,6 +24,10 @@ if TYPE_CHECKING:
     from engine.holds import HoldCode
     from engine.room import Room, Show, Source
     from engine.transition_table import MachineName, Trigger
+
+
+HEARD_KEPT: Final = 96
+"""With so many subjects and words, the oldest word of the subject with the most makes room."""
 
 
 class Grounds(NamedTuple):
@@ -165,6 +171,14 @@ class Transaction:
             )
         )
 
+    def note_told(self, subject: str, *what: str | bool | int | None) -> None:
+        """Remember what was told of a subject, among the latest that was."""
+        word, heard = f"{subject}{TELLS}{what}", self.tally.heard
+        if word not in dict(heard):
+            if len(heard) >= HEARD_KEPT:
+                heard = _without_oldest_word(heard)
+            self.tally = self.tally._replace(heard=tuple(sorted((*heard, (word, self.now)))))
+
     def count_travel(
         self, preset: str | None, *, ordered: int = 0, by_hand: int = 0, unconfirmed: int = 0
     ) -> None:
@@ -193,3 +207,12 @@ class Transaction:
         """End the transaction: give the State that it has come to."""
         timers: Timers = self.core.timers
         return State(self.core, self.settling, self.tally, timers.next())
+
+
+def _without_oldest_word(heard: tuple[tuple[str, int], ...]) -> tuple[tuple[str, int], ...]:
+    """Drop the oldest word of the subject of which most were told."""
+    words = [(one, one[0].partition(TELLS)) for one in heard]
+    told = Counter(subject for _, (subject, tells, _) in words if tells)
+    most = max(told, key=told.__getitem__)
+    oldest = min((one for one, word in words if word[:2] == (most, TELLS)), key=itemgetter(1))
+    return tuple(one for one in heard if one != oldest)

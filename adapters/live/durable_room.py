@@ -92,7 +92,7 @@ class DurableRoom:
         self._caught_up = 0
         """When something was last found to have fallen due while roomcue stood still (ms UTC)."""
         self._told = StandingTold()
-        self._facts = RetainedFacts()
+        self._facts = RetainedFacts(begun.state)
         self._doubted: str | None = ""
         """The source that was known to be shown when the hub was last asked about it; "": never."""
         self._zone = ZoneInfo(begun.room.time_zone)
@@ -149,7 +149,7 @@ class DurableRoom:
 
     def connected(self) -> None:
         """Note that the next messages come over another connection than those before."""
-        self._facts.clear()
+        self._facts.clear(self.engine.state)
         self.record.connected()
 
     def lost(self) -> Committed:
@@ -260,7 +260,8 @@ class DurableRoom:
             draft.refusals.append((refused, message.subtopic))
             kind = message.subtopic.partition("/")[0]
             if kind in PEOPLES_TOPICS:
-                self._reply_to_unread(refused, kind, message, draft)
+                data = unread_data(self.room, refused, kind, draft.now)
+                draft.replies.append(reply_message(data, message.reply_to, draft.now))
             return
         if isinstance(heard, StateAsked):
             draft.curious.append(message.reply_to)
@@ -270,11 +271,19 @@ class DurableRoom:
                 draft.refusals.append((Refused("replaced", words), message.subtopic))
             draft.proposal = heard.text
         elif heard is not None:
-            believed = self._facts.believed(heard, message, self.engine.state, draft.now)
-            taken = self._step(believed, draft, message)
-            how = {"retained": message.retained, "taken": taken}
-            for fact in self._facts.that_follow(heard, draft.now, **how):
-                self._step(fact, draft)
+            self._enter(heard, message, draft)
+
+    def _enter(self, event: Event, message: InboundMessage, draft: Draft) -> None:
+        """Enter an event as far as it can be believed, and what follows from it."""
+        facts, now = self._facts, draft.now
+        try:
+            believed = facts.believed(event, message, self.room, self.engine.state, now)
+        except Refused as refused:
+            draft.refusals.append((refused, message.subtopic))
+            return
+        taken = self._step(believed, draft, message)
+        for fact in facts.that_follow(event, now, retained=message.retained, taken=taken):
+            self._step(fact, draft)
 
     def _step(self, event: Event, draft: Draft, message: InboundMessage | None = None) -> bool:
         """Enter an event; tells whether the engine has taken it."""
@@ -288,8 +297,9 @@ class DurableRoom:
             return True  # Neither the State nor a replay would see a difference.
         self.record.begin_night(draft, before)
         draft.decide(reply.decisions[: reply.due])
-        if reply.refusal is not None and not self._waits(event, reply.refusal, message, now):
-            draft.refusals.append((reply.refusal, message.subtopic if message else event.kind))
+        refused = reply.refusal
+        if refused and not (message and self._facts.waits(event, refused, message, now)):
+            draft.refusals.append((refused, message.subtopic if message else event.kind))
         draft.lines.append(JournalLine(now, event_json(event), None))
         draft.decide(reply.decisions[reply.due :])
         another = isinstance(event, SourceChosen) and event.source != before.core.source
@@ -300,17 +310,6 @@ class DurableRoom:
             heard = self.room, event, now
             draft.owed.append(OwedReply(*heard, engine.state, reply, message.reply_to))
         return reply.refusal is None
-
-    def _waits(
-        self, event: Event, refused: Refused, message: InboundMessage | None, now: int
-    ) -> bool:
-        return message is not None and self._facts.waits(event, refused, message, now)
-
-    def _reply_to_unread(
-        self, refused: Refused, kind: str, message: InboundMessage, draft: Draft
-    ) -> None:
-        data = unread_data(self.room, refused, kind, draft.now)
-        draft.replies.append(reply_message(data, message.reply_to, draft.now))
 
     def _wake(self, draft: Draft) -> None:
         engine, now = self.engine, draft.now
@@ -398,7 +397,7 @@ class DurableRoom:
             raise
         self._begins_anew = True
         self.identity.begin_anew(client, epoch, state.tally.serial)
-        self.engine, self._facts = RoomEngine(self.room, state), RetainedFacts()
+        self.engine, self._facts = RoomEngine(self.room, state), RetainedFacts(state)
 
     # -------------------------------------------------------------------------- another room file
 

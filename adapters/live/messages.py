@@ -94,7 +94,8 @@ PEOPLES_TOPICS: Final = frozenset(
 ANSWERED_TOPICS: Final = PEOPLES_TOPICS | {STATE_TOPIC}
 """What is said here is answered, on the response topic that it names."""
 ASKED_OF_HUB: Final = (
-    *("projector", "source", "playback", "title", "signal", "lens", "panels", TOLD_TOPIC),
+    *("projector", "service", "source", "playback", "title", "signal"),
+    *("lens", "panels", TOLD_TOPIC),
     *("bars", "black", "ratio", "format"),
 )
 """What the hub is asked for when messages may have been lost; readings are, in every gap."""

@@ -7,9 +7,11 @@ first, so whatever could have been undone is entered once more.
 What plays may be told a moment before the source that it is of, live as well: it counts as soon as
 that source is shown, and is only refused if it is not shown soon.
 
-Panels or a lens that are said to stand otherwise than is known may have been moved since. Then
-nobody knows how they stand, unless the fact has a date that tells its age. What a person has told
-since stands.
+A retained fact that has no date to tell its age, or the date of one that was heard before, may be
+older than what is known. Panels or a lens that are said to stand otherwise may have been moved
+since: then nobody knows how they stand. Of all else it is older if it says what was told before
+something else was, or if something was told live over the same connection; then everything stays as
+it stands, for the hub is asked. What a person has told since stands as well.
 """
 
 from __future__ import annotations
@@ -34,7 +36,9 @@ from engine.events import (
 from engine.handlers import subject_of
 from engine.prompts import PANELS
 from engine.refusal import Refused
+from engine.room import Room
 from engine.state import State
+from engine.told_words import is_told_before, words_before
 
 _Key = TypeVar("_Key")
 _Fact = TypeVar("_Fact")
@@ -45,6 +49,10 @@ UNDOES: Final[dict[type[Event], tuple[type[Undoable], ...]]] = {
     Playback: (Title,),
 }
 """Which facts may undo others that came before them."""
+OLDER_WORDS: Final = (
+    "this retained {kind} has no 'at' that would say how old it is, and something else was told "
+    "since: tell once more, live, how it is"
+)
 EARLY: Final = 5_000
 """For so many ms may a playback come before the source that it is of."""
 
@@ -65,43 +73,60 @@ class FactsMark(NamedTuple):
 
     kept: dict[type[Event], Undoable]
     early: dict[str, EarlyPlayback]
+    live: frozenset[str]
 
 
 class RetainedFacts:
     """What one connection has brought of facts that others may undo."""
 
-    def __init__(self) -> None:
+    def __init__(self, state: State) -> None:
+        """Begin where the room knows so much."""
+        self._before: frozenset[str] = words_before(state)
+        """What was told before something else was, up to this connection."""
+        self._live: frozenset[str] = frozenset()
+        """The subjects of what has come live over this connection."""
         self._kept: dict[type[Event], Undoable] = {}
         self._early: dict[str, EarlyPlayback] = {}
         """By the source; one that the room does not have is refused at once."""
 
-    def clear(self) -> None:
+    def clear(self, state: State) -> None:
         """Forget what was retained: another connection brings its own."""
-        self._kept = {}
+        self._before, self._live, self._kept = words_before(state), frozenset(), {}
         live = {source: one for source, one in self._early.items() if not one.retained}
         self._early = live
 
     def mark(self) -> FactsMark:
         """Remember what is kept, for `go_back`; what is kept is replaced and never changed."""
-        return FactsMark(self._kept, self._early)
+        return FactsMark(self._kept, self._early, self._live)
 
     def go_back(self, mark: FactsMark) -> None:
         """Keep what was kept before: what came since could not be written down."""
-        self._kept, self._early = mark
+        self._kept, self._early, self._live = mark
 
-    @staticmethod
-    def believed(event: Event, message: InboundMessage, state: State, now: int) -> Event:
-        """Give a fact as far as it can be believed: what may be older than what is known is not.
+    def believed(
+        self, event: Event, message: InboundMessage, room: Room, state: State, now: int
+    ) -> Event:
+        """Give a fact as far as it can be believed; raises `Refused` for what is older.
 
         A date that lies ahead of `now` (ms UTC) tells no age, unless it came live before.
         """
-        if not message.retained or _tells_age(event, state, now):
-            return event
-        if isinstance(event, PanelReport):
-            return _panels_believed(event, state)
-        if isinstance(event, ToldFact):
-            return _told_believed(event, state)
-        return _lens_believed(event, state) if isinstance(event, LensReport) else event
+        subject = subject_of(event)
+        if not message.retained:
+            if subject not in self._live:
+                self._live |= {subject}
+        elif not _tells_age(event, state, now):
+            if subject in self._live or self._is_older(event, room, state):
+                raise Refused("stale", OLDER_WORDS.format(kind=event.kind))
+            if isinstance(event, PanelReport):
+                return _panels_believed(event, state)
+            return _lens_believed(event, state) if isinstance(event, LensReport) else event
+        return event
+
+    def _is_older(self, event: Event, room: Room, state: State) -> bool:
+        """Tell whether a fact was told before something else was, or before a person's word."""
+        dated = subject_of(event) in dict(state.tally.heard)
+        by_person = isinstance(event, ToldFact) and event.at is None and dated
+        return by_person or is_told_before(room, state.core, self._before, event)
 
     def that_follow(
         self, event: Event, now: int, *, retained: bool, taken: bool
@@ -174,11 +199,14 @@ def _without(kept: dict[_Key, _Fact], key: _Key) -> dict[_Key, _Fact]:
 
 
 def _tells_age(event: Event, state: State, now: int) -> bool:
+    """Tell whether a date says which is newer, a fact or what is known: none heard before does."""
     if event.at is None:
         return False
-    dated = milliseconds(event.at)
-    known = {(one.subject, one.dated) for one in state.tally.ahead}
-    return dated <= now or (subject_of(event), dated) in known
+    dated, subject, heard = milliseconds(event.at), subject_of(event), dict(state.tally.heard)
+    ahead = {(one.subject, one.dated): one.heard for one in state.tally.ahead}
+    if dated > now and (subject, dated) not in ahead:
+        return False
+    return heard.get(subject) != ahead.get((subject, dated), dated)
 
 
 def _panels_believed(report: PanelReport, state: State) -> PanelReport:
@@ -186,12 +214,6 @@ def _panels_believed(report: PanelReport, state: State) -> PanelReport:
     stands = state.core.arrangement
     known = stands is not None or PANELS in dict(state.tally.heard)
     return replace(report, panels=None) if known and report.panels != stands else report
-
-
-def _told_believed(told: ToldFact, state: State) -> ToldFact:
-    """Leave a fact as it stands of which somebody has told since."""
-    known = subject_of(told) in dict(state.tally.heard)
-    return replace(told, value=dict(state.core.told).get(told.fact)) if known else told
 
 
 def _lens_believed(report: LensReport, state: State) -> LensReport:

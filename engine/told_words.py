@@ -1,0 +1,89 @@
+"""Whether a retained message only says once more what was told before something else was.
+
+Without a date that tells otherwise it is older than what stands: the broker may have kept it all
+the time.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from engine.events import (
+    Playback,
+    ProjectorReport,
+    Service,
+    Signal,
+    SourceChosen,
+    Title,
+    ToldFact,
+)
+from engine.state import TELLS
+
+if TYPE_CHECKING:
+    from engine.events import Event
+    from engine.room import Room
+    from engine.state import Core, State, Tally
+
+
+def words_before(state: State) -> frozenset[str]:
+    """Give what was told before something else was: it stands no longer."""
+    return frozenset(dict(state.tally.heard)) - _standing(state.core)
+
+
+def without_words(tally: Tally) -> Tally:
+    """Forget what was told: to whoever knows nothing, whatever is retained is news."""
+    heard = tuple(one for one in tally.heard if TELLS not in one[0])
+    return tally._replace(heard=heard)
+
+
+def is_told_before(room: Room, core: Core, before: frozenset[str], event: Event) -> bool:
+    """Tell whether a fact says what was told `before` something else was."""
+    if isinstance(event, Playback) and event.source is None:
+        begins = _told_word("playback", event.state, "").partition(",")[0]
+        return any(one.startswith(begins) for one in before)
+    return _word_of(room, core, event) in before
+
+
+def _told_word(subject: str, *what: str | bool | int | None) -> str:
+    """Give the word that `Transaction.note_told` has for it."""
+    return f"{subject}{TELLS}{what}"
+
+
+def _word_of(room: Room, core: Core, event: Event) -> str | None:
+    """Give what an event tells; None: nothing that is compared."""
+    word: str | None = None
+    match event:
+        case SourceChosen():
+            word = _told_word("source", event.source)
+        case Playback():
+            word = _told_word("playback", event.state, event.source)
+        case Title():
+            word = _told_word("title", event.begun, event.name if event.begun else None)
+        case ToldFact() if event.fact in room.told:
+            value = room.told[event.fact].default if event.value is None else event.value
+            word = _told_word(f"told {event.fact}", value)
+        case Signal():
+            raster = event.columns or core.columns, event.rows or core.rows
+            three_d = core.three_d if event.three_d is None else event.three_d
+            more = *raster, event.range or core.range, bool(three_d)
+            word = _told_word("signal", event.locked, *(more if event.locked else ()))
+        case ProjectorReport():
+            word = _told_word("projector", event.state)
+        case Service():
+            word = _told_word("service", event.begun)
+    return word
+
+
+def _standing(core: Core) -> frozenset[str]:
+    """Give what stands of all that is told."""
+    signal = (core.columns, core.rows, core.range, bool(core.three_d))
+    one_each = (
+        _told_word("projector", core.projector),
+        _told_word("service", core.service),
+        _told_word("source", core.source),
+        _told_word("playback", core.playback, core.source),
+        _told_word("title", core.title, core.title_name),
+        _told_word("signal", core.locked, *(signal if core.locked else ())),
+    )
+    facts = (_told_word(f"told {fact}", value) for fact, value in core.told)
+    return frozenset((*one_each, *facts))

@@ -1,0 +1,197 @@
+"""A retained message that comes again says nothing new: what was told since is newer.
+
+A broker gives it whenever the room listens anew. Whoever retains dates what they retain, and then
+it tells its age; without a date, or with one that was heard before, it may be of any age.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from adapters.live.messages import InboundMessage, payload_of
+from adapters.live.retained_facts import EARLY
+from engine.events import (
+    Event,
+    LensReport,
+    Playback,
+    ProjectorReport,
+    Service,
+    Signal,
+    SourceChosen,
+    Title,
+    ToldFact,
+    moment_of,
+)
+from engine.transaction import HEARD_KEPT
+from tests.adapters.hayloft import HAYLOFT
+from tests.adapters.staging import Stage, differences, staged
+from tests.golden.evenings import BEGINS
+
+LIT = ProjectorReport(state="lit")
+DISC = SourceChosen(source="disc")
+PLAYS = Playback(state="playing", source="disc")
+PLAYS_THERE = Playback(state="playing", source="streamer")
+PAUSED = Playback(state="paused")
+FIRST = Title(begun=True, name="the first film")
+SECOND = Title(begun=True, name="the second film")
+WIDE = Signal(locked=True, columns=3_840, rows=2_160, range="high")
+NARROW = Signal(locked=True, columns=1_920, rows=1_080, range="standard")
+GUESTS = ToldFact(fact="guests", value=True)
+
+CHANGES: dict[str, tuple[tuple[Event, ...], Event, Event]] = {
+    "projector": ((DISC,), ProjectorReport(state="warming"), LIT),
+    "projector, off": ((DISC,), ProjectorReport(state="off"), LIT),
+    "service": ((LIT, DISC), Service(begun=True), Service(begun=False)),
+    "service, over": ((LIT, DISC), Service(begun=False), Service(begun=True)),
+    "source": ((LIT,), DISC, SourceChosen(source="streamer")),
+    "playback": ((LIT, DISC), Playback(state="stopped"), PLAYS),
+    "playback, by source": ((LIT, DISC), PLAYS, PAUSED),
+    "title": ((LIT, DISC, PLAYS), FIRST, SECOND),
+    "title, over": ((LIT, DISC, PLAYS), FIRST, Title(begun=False)),
+    "signal": ((LIT, DISC), WIDE, NARROW),
+    "signal, lost": ((LIT, DISC), Signal(locked=False), WIDE),
+    "told": ((LIT,), GUESTS, replace(GUESTS, value=False)),
+    "told, default": ((LIT,), replace(GUESTS, value=False), GUESTS),
+}
+"""What goes before, what a hub retains, and what is told live after it and not retained."""
+
+
+def retained(events: Iterable[Event]) -> list[InboundMessage]:
+    return [InboundMessage(*payload_of(event), retained=True) for event in events]
+
+
+def connects_anew(stage: Stage, *events: Event) -> None:
+    """Lose the broker's memory of us, and hear what it has retained."""
+    stage.durable.connected()
+    stage.note(stage.durable.lost())
+    stage.note(stage.durable.take(retained(events)))
+    stage.pass_to(stage.clock.time + EARLY)
+
+
+def told(stage: Stage) -> dict[str, object]:
+    """Give what is told of all but lens and panels."""
+    core = stage.durable.engine.state.core
+    names = (
+        *("projector", "service", "source", "playback", "title", "title_name", "told"),
+        *("locked", "columns", "rows", "range"),
+    )
+    return {name: getattr(core, name) for name in names}
+
+
+@pytest.mark.parametrize("change", CHANGES.values(), ids=[*CHANGES])
+@pytest.mark.parametrize("first", ["live", "retained", "dated"])
+@pytest.mark.parametrize("restarts", [False, True], ids=["", "after a restart"])
+def test_what_was_told_live_is_newer_than_what_was_retained_before_it(
+    tmp_path: Path, change: tuple[tuple[Event, ...], Event, Event], first: str, *, restarts: bool
+) -> None:
+    before, old, new = change
+    if first == "dated":
+        old = replace(old, at=moment_of(BEGINS))
+    with staged(HAYLOFT, tmp_path / "j", BEGINS) as stage:
+        stage.clock.face = 1_200
+        stage.hear(*before)
+        stage.clock.time += 1_000
+        if first == "retained":
+            stage.note(stage.durable.take(retained([old])))
+            stage.durable.connected()
+        else:
+            stage.hear(old)
+        stage.clock.time += 1_000
+        stage.hear(new)
+        stands = told(stage)
+        if restarts:
+            stage.restart()
+        connects_anew(stage, old)
+        assert told(stage) == stands
+        assert stage.refusals == ["stale"]
+        assert differences(HAYLOFT, stage.lines()) == []
+        stage.hear(replace(old, at=None))
+        assert told(stage) != stands, "told once more, live, it is believed"
+
+
+@pytest.mark.parametrize("change", CHANGES.values(), ids=[*CHANGES])
+def test_what_comes_live_is_newer_than_what_is_retained_and_comes_after_it(
+    tmp_path: Path, change: tuple[tuple[Event, ...], Event, Event]
+) -> None:
+    """Of one connection: the broker has had that before the room began to listen."""
+    before, old, new = change
+    with staged(HAYLOFT, tmp_path / "j", BEGINS) as stage:
+        stage.clock.face = 1_200
+        stage.hear(*before)
+        stage.durable.connected()
+        stage.hear(new)
+        stands = told(stage)
+        stage.note(stage.durable.take(retained([old])))
+        stage.pass_to(stage.clock.time + EARLY)
+        assert told(stage) == stands
+
+
+@pytest.mark.parametrize("change", CHANGES.values(), ids=[*CHANGES])
+def test_what_is_retained_and_was_never_heard_before_is_news(
+    tmp_path: Path, change: tuple[tuple[Event, ...], Event, Event]
+) -> None:
+    """It was told while the room was away."""
+    before, old, new = change
+    with staged(HAYLOFT, tmp_path / "j", BEGINS) as stage:
+        stage.clock.face = 1_200
+        stage.hear(*before, old)
+        connects_anew(stage, new)
+        heard = told(stage)
+        stage.hear(new)
+        assert told(stage) == heard
+
+
+def test_a_date_that_is_later_than_all_before_makes_a_retained_message_news(
+    tmp_path: Path,
+) -> None:
+    with staged(HAYLOFT, tmp_path / "j", BEGINS) as stage:
+        stage.hear(LIT, DISC, SourceChosen(source="streamer"))
+        stage.clock.time += 10_000
+        connects_anew(stage, replace(DISC, at=moment_of(BEGINS + 5_000)))
+        assert told(stage)["source"] == "disc"
+        assert stage.refusals == []
+
+
+def test_a_lens_whose_date_was_heard_before_is_moved_by_nobody(tmp_path: Path) -> None:
+    """It has been told to rest elsewhere since, without a date."""
+    at_broad = LensReport(moving=False, preset="broad", at=moment_of(BEGINS))
+    with staged(HAYLOFT, tmp_path / "j", BEGINS) as stage:
+        stage.hear(LIT, DISC, PLAYS, at_broad)
+        stage.hear(LensReport(moving=True, preset="tall"), LensReport(moving=False, preset="tall"))
+        before = stage.durable.engine.state
+        connects_anew(stage, at_broad)
+        after = stage.durable.engine.state
+        assert after.tally.travels == before.tally.travels
+        assert after.core.preset != "broad"
+
+
+def test_whoever_retains_what_nobody_knows_is_believed(tmp_path: Path) -> None:
+    """As a last will of the hub's that says so."""
+    with staged(HAYLOFT, tmp_path / "j", BEGINS) as stage:
+        stage.hear(LIT, DISC, PLAYS)
+        connects_anew(stage, Playback(state="unknown"))
+        assert told(stage)["playback"] == "unknown"
+
+
+def test_a_fact_that_the_room_does_not_have_is_refused_retained_as_well(tmp_path: Path) -> None:
+    with staged(HAYLOFT, tmp_path / "j", BEGINS) as stage:
+        connects_anew(stage, ToldFact(fact="nonesuch", value=True))
+        assert stage.refusals == ["unknown_name"]
+
+
+def test_many_films_later_what_was_told_of_the_source_is_still_known(tmp_path: Path) -> None:
+    """Names of films have no end, so the oldest of them are forgotten."""
+    with staged(HAYLOFT, tmp_path / "j", BEGINS) as stage:
+        stage.clock.face = 1_200
+        stage.hear(LIT, DISC, SourceChosen(source="streamer"), PLAYS_THERE)
+        for number in range(2 * HEARD_KEPT):
+            stage.clock.time += 1_000
+            stage.hear(Title(begun=True, name=f"film {number}"))
+        assert len(stage.durable.engine.state.tally.heard) == HEARD_KEPT
+        connects_anew(stage, DISC, Title(begun=True, name="film 190"))
+        assert told(stage)["source"] == "streamer"
+        assert told(stage)["title_name"] == "film 191"
