@@ -79,6 +79,8 @@ def _given_back(tx: Transaction, cues: Mapping[str, str] | None) -> None:
     forget_choice(tx.core, cues)
     if cues is None:
         tx.core.put_back = ()
+        if tx.core.failed and tx.core.override == "person":
+            allow_retries(tx)
         give_back(tx, "given_back")
 
 
@@ -88,6 +90,8 @@ def begin_override(
     """Give the room to a person; the rules order nothing until they give back."""
     core = tx.core
     _try_anew(tx, show or Show())
+    if show in {None, Show()}:
+        _leave_alone(tx)
     if (core.override, core.override_until, core.timers.override, core.override_look) == (
         "person",
         until,
@@ -98,6 +102,14 @@ def begin_override(
         return
     take_over(tx, until, ends, show, why)
     let_session_run(tx)
+
+
+def _leave_alone(tx: Transaction) -> None:
+    """Let a picture that nobody knows be left as it is as well, until something changes."""
+    core = tx.core
+    if core.shown is None or core.failed:
+        core.failed = True
+        tx.set_timers(retry=None)
 
 
 def _try_anew(tx: Transaction, wish: Show) -> None:

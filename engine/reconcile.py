@@ -273,10 +273,14 @@ def _wanted_picture(
     keeps = core.override == "person" and _names_no_picture(look)
     if keeps:
         # Whoever names nothing leaves it as it is; to other presets and panels it is fitted anew.
-        if look == AS_IT_STANDS and not (_unsafe(tx, preset) or _distorts(tx) or is_dark(core)):
+        stays = look == AS_IT_STANDS and not (_unsafe(tx, preset) or _distorts(tx) or is_dark(core))
+        if stays and (core.failed or core.shown is not None):
+            holds += ["left_alone"] if core.failed else []
             return None
-        if look == AS_IT_STANDS or (picture in room.pictures and _menu(tx)):
+        if (look == AS_IT_STANDS and not stays) or (picture in room.pictures and _menu(tx)):
             picture, lift = PLAIN, 0
+        elif stays and picture == WHOLE and tx.facts["playback"] != "stopped":
+            picture = PLAIN  # What stood is given again, but no menu's picture to a film.
     # The film's shape is not its menu's: whoever has chosen anything else gets it whole.
     in_full = keeps and look != AS_IT_STANDS and tx.facts["playback"] == "stopped"
     aspect = aspect_of(tx.source, core, tx.settling)

@@ -46,7 +46,7 @@ OwnWord = Literal[
 
 OF_CUES: Final[frozenset[HoldCode]] = frozenset({"no_source", "service", "projector"})
 _OF_ALL: Final[frozenset[HoldCode]] = OF_CUES | {"at_screen"}
-OF_PICTURE: Final[frozenset[HoldCode]] = _OF_ALL | {"flash", "nearest", "menu"}
+OF_PICTURE: Final[frozenset[HoldCode]] = _OF_ALL | {"flash", "nearest", "menu", "left_alone"}
 OF_PANELS: Final[frozenset[HoldCode]] = _OF_ALL | {
     *("helper", "paused", "mid_title", "travelling", "travel_first", "circle", "linger")
 }

@@ -158,13 +158,14 @@ def _why_missing(room: Room, inquiry: Inquiry, part: str, name: str | int | None
 
 _OF_PICTURE: Final = frozenset({"picture", "lift"})
 _CUE_HOLDS: Final = frozenset({"service", "projector", "no_source"})
-_PICTURE_HOLDS: Final = _CUE_HOLDS | {"nearest", "flash"}
+_PICTURE_HOLDS: Final = _CUE_HOLDS | {"nearest", "flash", "left_alone"}
 HOLDS_OF: Final = {
     "picture": _PICTURE_HOLDS,
     "lift": _PICTURE_HOLDS,
-    "preset": frozenset(HOLDS) - {"helper", "mid_title", "travel_first", "nearest"},
+    "preset": frozenset(HOLDS) - {"helper", "mid_title", "travel_first", "nearest", "left_alone"},
     "panels": frozenset(HOLDS)
-    - {"panels", "first_minutes", "per_title", "per_night", "lens_unknown", "unreached", "picture"},
+    - {"panels", "first_minutes", "per_title", "per_night", "lens_unknown", "unreached", "picture"}
+    - {"left_alone"},
 }
 """The holds that may keep each part of a look from what is wanted."""
 

@@ -354,6 +354,19 @@ def test_what_is_worth_a_note_is_noted_once(code: HoldCode) -> None:
     assert code not in [one.code for one in again if isinstance(one, Note)]
 
 
+def test_whoever_wants_all_left_as_it_stands_is_told_that_nobody_knows_which_picture_does() -> None:
+    story = Story()
+    story.film(10, 2.39)
+    story.at(12, None)
+    assert story.core.picture is not None
+    story.at(13, Outcome(order=story.core.picture, outcome="refused"))
+    story.at(14, Override(taken=True, until="session"))
+    before = len(story.pictures())
+    story.at(200, None)
+    assert len(story.pictures()) == before
+    assert "left_alone" in story.core.holds
+
+
 def test_every_hold_has_a_sentence_and_stands_here() -> None:
     """A new hold fails here until it has a test."""
     text = Path(__file__).read_text("utf-8")

@@ -1,0 +1,76 @@
+"""Somebody wants everything left as it stands, while nobody knows which picture does."""
+
+from __future__ import annotations
+
+import pytest
+
+from engine.events import (
+    Event,
+    Outcome,
+    Override,
+    OverrideLook,
+    Playback,
+    Resumed,
+    SourceChosen,
+    Title,
+)
+from tests.engine.story import Story
+
+LEAVE = Override(taken=True, until="session")
+"""Everything shall stay as it is."""
+
+
+def in_doubt(story: Story) -> None:
+    """A film's picture is refused, and somebody wants everything left as it stands."""
+    story.film(10, 2.39)
+    story.at(12, None)
+    assert story.core.picture is not None
+    story.at(13, Outcome(order=story.core.picture, outcome="refused"))
+    story.at(14, LEAVE)
+
+
+@pytest.mark.parametrize(
+    "ends",
+    [
+        Title(begun=True, name="the next film"),
+        SourceChosen(source="streamer"),
+        Override(taken=False),
+        Override(taken=True, until="session", look=OverrideLook(picture="plain")),
+    ],
+    ids=["another title", "another source", "given back", "a picture is chosen"],
+)
+def test_a_picture_is_left_in_doubt_until_something_else_begins_or_somebody_says_otherwise(
+    ends: Event,
+) -> None:
+    story = Story()
+    in_doubt(story)
+    before = len(story.pictures())
+    story.at(60, ends)
+    story.done(60.5)
+    story.at(70, None)
+    assert len(story.pictures()) > before
+    assert "left_alone" not in story.core.holds
+
+
+def test_a_film_is_shown_though_all_was_to_be_left_before_there_was_a_picture() -> None:
+    """Nothing stood yet that could be left."""
+    story = Story()
+    story.at(5, LEAVE)
+    story.at(10, SourceChosen(source="disc"))
+    assert "left_alone" in story.core.holds
+    story.at(20, Playback(state="playing"))
+    assert story.pictures() == ["plain"]
+    assert story.core.holds == ()
+
+
+def test_what_stood_is_given_again_after_a_stop_to_whoever_wants_all_left_as_it_stands() -> None:
+    """Its order was open: what became of it may be lost."""
+    story = Story()
+    story.film(10, 2.20)
+    story.at(12, None)
+    stood = story.pictures()[-1]
+    story.at(12.1, LEAVE)
+    assert story.core.picture is not None
+    story.at(13, Resumed())
+    assert story.pictures()[-1] == stood
+    assert story.core.picture is not None
