@@ -10,8 +10,9 @@ SCALE: Final = 10_000
 """What stands for 1 in ratios and shares."""
 NARROWEST: Final = 10_000
 """The narrowest ratio taken anywhere, 1.00."""
-UPRIGHT: Final = (5_625, 7_500)
-"""16:9 and 4:3 turned upright, the only narrower ones that a picture has: rules see 1.00."""
+UPRIGHT: Final = (5_625, 6_667, 7_500, 8_000)
+"""The only narrower ones that a picture has: 16:9, 3:2 and 4:3 turned upright, and 4:5, as pictures
+for hand-held screens are. Rules see 1.00."""
 WIDEST: Final = 40_000
 """The widest ratio taken anywhere, 4.00."""
 HIGHEST_LIFT: Final = 5_000

@@ -317,8 +317,8 @@ class RatioClasses:
         shapes = self.of("aspect")
         if not self._asked_for(NARROWEST):
             return shapes
-        known = {self._told_apart(ratio) for ratio in shapes}
-        return (*shapes, *(ratio for ratio in UPRIGHT if self._told_apart(ratio) not in known))
+        classes = {self._told_apart(ratio): ratio for ratio in reversed((*shapes, *UPRIGHT))}
+        return (*shapes, *(ratio for ratio in UPRIGHT if ratio in classes.values()))
 
     def frames_that_are_shapes(self) -> tuple[int, ...]:
         """Return one coded frame of each class, where the frame is the picture's shape.

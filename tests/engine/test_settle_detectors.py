@@ -134,9 +134,14 @@ def test_a_mark_in_a_bar_that_was_counted_in_coarse_steps_is_seen_through() -> N
 # --------------------------------------------------------------------------- narrow pictures
 
 
-@pytest.mark.parametrize(("width", "ratio"), [(608, 5_625), (810, 7_500)])
+@pytest.mark.parametrize(
+    ("width", "ratio"), [(608, 5_625), (720, 6_667), (810, 7_500), (864, 8_000)]
+)
 def test_a_picture_that_was_taken_upright_settles(width: int, ratio: int) -> None:
-    """So wide is 16:9 (ITU-R BT.709) and 4:3 that is turned, as high as the raster."""
+    """So wide is 16:9 (ITU-R BT.709), 3:2 and 4:3 that is turned, as high as the raster.
+
+    4:5 is common practice for hand-held screens, and 3:2 for a camera's pictures.
+    """
     upright = bars((0, 0, (1_920 - width) // 2, (1_920 - width) // 2))
     assert later(told((0, upright), before=settled(17_778)), 500).aspect == ratio
     aside = bars((0, 0, 200, 1_112))  # As wide as 16:9 turned, but off the middle.
