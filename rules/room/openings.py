@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 from engine.aspect import NARROWEST, SCALE, WIDEST, meant
 from rules.room.fields import ASPECT_FIELD, FieldKind, length_field
-from rules.text.quantity import read_length, read_ratio
+from rules.text.quantity import read_length, read_ratio, show_length
 
 if TYPE_CHECKING:
     from engine.room import Screen
@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 _HAS_UNIT: Final = re.compile(r"[0-9.]\s*[A-Za-z]")
 WIDTHS: Final = (300_000, 30_000_000)
 """The least and the largest width between panels, in micrometres: those of screens."""
+LEAST_COVERED: Final = 50
+"""Panels must cover more than this share of the screen, in 1/10,000."""
 
 
 class FreeWidth(NamedTuple):
@@ -39,6 +41,25 @@ OPENING_FIELD: Final = FieldKind(
         "examples": ["1.78", "2.52 m"],
     },
 )
+
+
+def width_fault(
+    opening: int, written: str, width: int, height: int, widest: int = 99
+) -> tuple[str, str] | None:
+    """Say why panels at the sides cannot leave so much free, and what to write; None if they can.
+
+    They cover something of the screen, and leave a square free at least. No more than the `widest`
+    share of the screen's width, in per cent, is advised.
+    """
+    aspect = width * SCALE // height
+    if opening >= NARROWEST and (aspect - opening) * SCALE > LEAST_COVERED * aspect:
+        return None
+    least, most = max(WIDTHS[0], -(-height // 1_000) * 1_000), width * widest // 100_000 * 1_000
+    message = f"panels at the sides do not leave {written} free on a screen that is "
+    advice = f"Write {show_length(least)} to {show_length(most)}, or a ratio."
+    if least >= most:
+        advice = "It has no room for panels at its sides: write a ratio, for those above and below."
+    return message + f"{show_length(width)} wide", advice
 
 
 def free_ratio(opening: int | FreeWidth | None, screen: Screen) -> int | None:

@@ -19,7 +19,7 @@ from engine.stretch import largest_gain
 from engine.value_set import ANYTHING, intervals
 from rules.room.close_presets import check_close_presets
 from rules.room.measured import check_measured, millimetres, of_another_zoom, place_in
-from rules.room.openings import FreeWidth, read_opening
+from rules.room.openings import LEAST_COVERED, FreeWidth, read_opening, width_fault
 from rules.room.people_asked import check_people_asked
 from rules.text.quantity import show_length, show_ratio, show_share
 from rules.text.yaml_nodes import Mapping, Scalar, Sequence, node_at
@@ -41,8 +41,6 @@ MOST_WIDTH_LOST: Final = 1_000
 """How much of its width a picture may lose to panels without a warning, in 1/10,000."""
 LIFT_STEP: Final = 10
 """Suggested lifts are multiples of this, in 1/10,000 of the screen's height: 0.1 %."""
-LEAST_COVERED: Final = 50
-"""Panels must cover more than this share of the screen, in 1/10,000."""
 
 
 class AskedLook(NamedTuple):
@@ -99,16 +97,11 @@ def _check_panels(report: Report, root: Mapping, room: Room, name: str) -> bool:
 
 def _check_free_width(report: Report, written: Scalar, screen: Screen, opening: int) -> bool:
     """Check that panels at the sides cover something and leave a square free at least."""
-    if opening >= NARROWEST and (screen.aspect - opening) * SCALE > LEAST_COVERED * screen.aspect:
+    fault = width_fault(opening, written.text, screen.width, screen.height)
+    if fault is None:
         return True
-    least, most = -(-screen.height // 1_000) * 1_000, screen.width * 99 // 100_000 * 1_000
-    report.error(
-        "out-of-range",
-        written.place,
-        f"opening: panels at the sides do not leave {written.text} free on a screen that is "
-        f"{show_length(screen.width)} wide",
-        f"Write {show_length(least)} to {show_length(most)}, or a ratio.",
-    )
+    message, advice = fault
+    report.error("out-of-range", written.place, f"opening: {message}", advice)
     return False
 
 

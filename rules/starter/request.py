@@ -15,7 +15,7 @@ from typing import Final, NamedTuple
 from engine.aspect import NARROWEST, SCALE, WIDEST, in_hundredths, meant, ratio_text, same_shape
 from rules.room import fields, single_values
 from rules.room.names import DEFAULT_PRESET, OPEN_PANELS, Report, check_zone
-from rules.room.openings import FreeWidth, read_opening
+from rules.room.openings import FreeWidth, read_opening, width_fault
 from rules.starter.ratio_bands import RatioBand, RatioPoint, bands_of, runs_of, too_near
 from rules.starter.wish_pieces import Problems, WishPiece, piece_of, pieces_of
 from rules.table.domains import RATIO_STEP
@@ -29,6 +29,8 @@ DEFAULT_ZONE: Final = "UTC"
 """The time zone if none is wished for."""
 MOST_SOURCES: Final = 40
 """A new room has at most this many sources; presets and panels are limited by their ratios."""
+WIDEST_BETWEEN: Final = 93
+"""Panels that leave more than this of the screen's width (per cent) are too near to it."""
 SCREEN_WIDTHS: Final = (300_000, 30_000_000)
 """The narrowest and the widest screen, in micrometres."""
 
@@ -193,16 +195,15 @@ def _openings(
         if isinstance(opening, FreeWidth):
             if screen is None:
                 continue
-            opening = opening.width * screen[1] // _length(screen[0])
-        if opening is not None and NARROWEST <= opening <= WIDEST:
+            width = _length(screen[0])
+            opening = opening.width * screen[1] // width
+            height = width * SCALE // screen[1]
+            fault = width_fault(opening, piece.text, width, height, WIDEST_BETWEEN)
+            if fault is not None:
+                problems.note("out-of-range", piece, *fault)
+                continue
+        if opening is not None:
             found.append((opening, piece))
-        elif opening is not None:
-            problems.note(
-                "out-of-range",
-                piece,
-                f"{piece.text} between the panels is {opening / SCALE:.2f} of the screen's height",
-                f"Let it be {show_ratio(NARROWEST)} to {show_ratio(WIDEST)} of it.",
-            )
     return found
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -284,6 +286,38 @@ def test_the_widest_and_the_narrowest_screen_are_those_of_a_room_file() -> None:
         assert "Write 300 mm to 30 m." in told
         text = starter(ROOM).replace("width: 3.4 m", f"width: {width}")
         assert [one.code for one in faults(text)] == ["out-of-range"]
+
+
+@given(st.sampled_from(APART), st.integers(300, 6_000), st.integers(300, 6_000))
+def test_a_width_between_panels_is_refused_or_leaves_a_file_without_a_fault(
+    aspect: int, screen: int, free: int
+) -> None:
+    wishes = ROOM._replace(screen=f"{screen} mm x {show_ratio(aspect)}", panels=f"{free} mm")
+    try:
+        text = starter(wishes)
+    except BadRoom:
+        return
+    assert faults(text) == []
+    assert free < screen
+
+
+@pytest.mark.parametrize("width", ["600 mm", "2.1 m", "9.5 m"])
+@pytest.mark.parametrize("aspect", range(110, 400, 9))
+def test_the_widths_between_panels_that_are_advised_are_taken(width: str, aspect: int) -> None:
+    wishes = ROOM._replace(screen=f"{width} x {aspect / 100:.2f}")
+    (told,) = refused(wishes._replace(panels="29 m"))
+    advised = re.search(r"Write ([\d.]+ m+) to ([\d.]+ m+), or a ratio", told)
+    assert advised is not None, told
+    for free in advised.groups():
+        assert faults(starter(wishes._replace(panels=free))) == []
+
+
+def test_a_square_screen_has_no_room_for_panels_at_its_sides() -> None:
+    (told,) = refused(ROOM._replace(screen="2.1 m x 1.00", panels="1.9 m"))
+    assert told == (
+        "--panels: error: panels at the sides do not leave 1.9 m free on a screen that is 2.1 m "
+        "wide. It has no room for panels at its sides: write a ratio, for those above and below."
+    )
 
 
 def test_flat_films_and_the_full_container_get_presets_of_their_own() -> None:
