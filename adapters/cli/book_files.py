@@ -14,7 +14,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from adapters.cli.files import lines_of, open_input
+from adapters.cli.files import BEGINNING, lines_of, open_input, other_kind
 from engine.errors import UnusableError
 from engine.room import Room
 from simulator.wear.measurements import BadEntry, Measurement, line_of, objections, read_book
@@ -52,6 +52,10 @@ def read_measurements(path: Path) -> WrittenBook:
     if not path.is_file():
         raise UnusableError(f"{path}: is no plain file, and a book of measurements is one")
     with open_input(path) as file:
+        other = other_kind(file.read(BEGINNING), "a book of measurements")
+    if other is not None:
+        raise UnusableError(f"{path}: {other}")
+    with open_input(path) as file:
         return WrittenBook(*read_book(lines_of(file, path)))
 
 
@@ -60,7 +64,13 @@ def append_measurement(room: Room, path: Path, entry: Measurement) -> Measuremen
 
     Gives the line with its number, the next one. A lock keeps two writers apart.
     """
-    against = objections(room, read_measurements(path).entries, entry)
+    before = read_measurements(path)
+    if before.bad and not before.entries:
+        raise UnusableError(
+            f"{path}: no line of this file is a measurement, so nothing is added to it: name "
+            "another book, or move it away"
+        )
+    against = objections(room, before.entries, entry)
     if against:  # before the file is made
         raise UnusableError("; ".join(against))
     real = path.resolve()

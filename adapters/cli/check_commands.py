@@ -115,6 +115,8 @@ def _refuse_clashes(
         raise UnusableError("--show-defaults prints YAML and --json JSON: take one of them")
     if nights is not None and (quick or show_defaults):
         raise UnusableError("--nights needs the states: leave out --quick and --show-defaults")
+    if nights is not None and nights.exists() and not nights.is_dir():
+        raise UnusableError(f"--nights: {nights} is no folder; name another")
 
 
 def _recalled(loaded: Loaded, file: str) -> _Checked | None:

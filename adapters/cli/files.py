@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import gzip
 import io
+import re
 import zlib
 from codecs import BOM_UTF8
 from collections.abc import Iterable, Iterator
@@ -20,6 +21,14 @@ from rules.text.yaml_nodes import MOST_FILE_BYTES, decode_file
 from simulator import HEAD_BEGINS
 
 STDIN: Final = "-"
+BEGINNING: Final = 4_096
+"""So many bytes show what a file is."""
+_BEGINNINGS: Final = (
+    (re.compile(re.escape(HEAD_BEGINS)), "a night"),
+    (re.compile(rb"SQLite format 3\0"), "a journal or another database"),
+    (re.compile(rb'\{[^\n]*"kind": ?"(measured|repeated)"'), "a book of measurements"),
+    (re.compile(rb"([^{\n][^\n]*\n|\n)*room:"), "a room file"),
+)
 GZIP: Final = b"\x1f\x8b"
 
 
@@ -62,6 +71,16 @@ def _reason(error: BaseException) -> str:
     return getattr(error, "strerror", None) or str(error)
 
 
+def other_kind(data: bytes, wanted: str) -> str | None:
+    """Say in a sentence that a file which begins so is another one of ours than is meant here.
+
+    None: it is what is wanted, or nothing that is known by its beginning.
+    """
+    beginning = data[:BEGINNING].removeprefix(BOM_UTF8)
+    found = next((kind for begins, kind in _BEGINNINGS if begins.match(beginning)), wanted)
+    return None if found == wanted else f"this is {found}, and {wanted} is meant here"
+
+
 def text_of(path: Path) -> str:
     """Read the text of a room file; raises `UnusableError`, or `BadRoom` if it is not UTF-8."""
     try:
@@ -69,8 +88,9 @@ def text_of(path: Path) -> str:
             data = file.read(MOST_FILE_BYTES + 1)
     except (OSError, EOFError, zlib.error) as error:
         raise UnusableError(f"{path}: cannot be read: {_reason(error)}") from error
-    if data.startswith(HEAD_BEGINS):
-        raise UnusableError(f"{path}: this is a night, and a room file is meant here")
+    other = other_kind(data, "a room file")
+    if other is not None:
+        raise UnusableError(f"{path}: {other}")
     return decode_file(data.removeprefix(BOM_UTF8), str(path))
 
 

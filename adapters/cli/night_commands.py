@@ -124,7 +124,6 @@ def replay(
             status = print_night(
                 opened, remarks, wanted, until=end, skip=skip_bad_lines, log=logged
             )
-        check_moment(opened, wanted.start)
     raise typer.Exit(status)
 
 
@@ -155,7 +154,7 @@ def why(
 ) -> None:
     """Say why the room stood as it did at one moment, and why it did nothing else."""
     with errors_reported(), open_night(night, room) as opened:
-        wanted = parse_expected(opened.room, expected) if expected else {}
+        wanted = {} if expected is None else parse_expected(opened.room, expected)
         now = read_moment(at, opened.head.start, opened.room.time_zone)
         check_begun(opened, now)
         record = read_record(opened, skip=skip_bad_lines, until=now)

@@ -6,6 +6,7 @@ import heapq
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from itertools import islice
 from pathlib import Path
 from typing import Final, NamedTuple
 from zoneinfo import ZoneInfo
@@ -17,7 +18,7 @@ from rich.text import Text
 
 from adapters.cli.console import console
 from adapters.cli.exit_status import PROBLEMS, UNUSABLE
-from adapters.cli.files import lines_of, open_input, text_of
+from adapters.cli.files import lines_of, open_input, other_kind, text_of
 from adapters.render.night_text import clock
 from adapters.safe_text import escaped
 from engine import RoomEngine
@@ -92,7 +93,9 @@ def head_of(lines: Iterator[bytes], path: Path) -> NightHead:
     try:
         return read_head(first)
     except NightError as error:
-        raise NightError(f"{path}: {error}") from error
+        other = other_kind(first + b"".join(islice(lines, 100)), "a night")
+        words = f"{other}: 'roomcue export' and 'invent' write nights" if other else error
+        raise NightError(f"{path}: {words}") from error
 
 
 def _require_readable_state(path: Path, head: NightHead) -> None:

@@ -11,7 +11,7 @@ import typer
 from adapters.cli.console import console, print_blocks, print_json
 from adapters.cli.exit_status import OK, PROBLEMS
 from adapters.cli.moments import read_moment
-from adapters.cli.night_files import OpenNight, check_begun, play
+from adapters.cli.night_files import OpenNight, check_begun, check_moment, play
 from adapters.cli.night_records import read_record
 from adapters.live.log import decision_log, log_decisions
 from adapters.live.messages import decision_data
@@ -48,6 +48,7 @@ def print_night(  # noqa: PLR0913 - a command's options
 ) -> int:
     """Print a night; give status 1 for a broken promise or a line that was passed over."""
     record = read_record(night, skip=skip, until=until)
+    check_moment(night, wanted.start)
     out, other = console(), night.own is not None
     print_blocks(out, night_heading(night.room, night.head.start, remarks, other_rules=other))
     if log:
@@ -75,6 +76,7 @@ def print_night_json(
     start = night.head.start
     if wanted.only in {"faults", "marks"}:
         record = read_record(night, skip=skip, until=until)
+        check_moment(night, wanted.start)
         if log:
             _log_record(record)
         for one in troubles_of_kind(troubles_of(record), wanted):
@@ -94,6 +96,7 @@ def print_night_json(
         shown = wanted.filtered(happening)
         if shown is not None:
             _print_step_json(start, shown)
+    check_moment(night, wanted.start)
     return status
 
 

@@ -19,9 +19,9 @@ def write_counterexamples(
 
     Gives each path once its file is there; raises `UnusableError` for what cannot be written.
     """
-    make_folder(folder)
     for fault in proof.faults:
         if fault.evening is not None:
+            make_folder(folder)
             name = re.sub(r"[^a-z0-9]+", "-", fault.promise.lower()).strip("-") or "promise"
             path = folder / f"{name}.jsonl"
             lines = counterexample_night(room, fault, fault.evening, version)

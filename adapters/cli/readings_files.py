@@ -9,6 +9,7 @@ from typing import Annotated, Final, NamedTuple
 from pydantic import Field, TypeAdapter, ValidationError
 from pydantic.dataclasses import dataclass
 
+from adapters.cli.files import other_kind
 from engine import settle
 from engine.errors import UnusableError
 from engine.event_fields import Count
@@ -115,6 +116,8 @@ def _good_readings(name: object, lines: Iterable[bytes], raster: Raster) -> Iter
         except ValidationError as error:
             if line.startswith(HEAD_BEGINS):
                 raise BadReadingsError(f"{name}: {NO_READINGS_ALONE}") from error
+            if number == 1 and (other := other_kind(line, "a file of readings")):
+                raise BadReadingsError(f"{name}: {other}: {A_READING}") from error
             yield BadLine(number, describe_line(line, error))
             continue
         now = round(reading.t * 1_000)

@@ -230,6 +230,11 @@ def _damage(base: sqlite3.Connection) -> str | None:
 
 def unusable_words(path: Path, error: object) -> str:
     """Make the sentence that a journal cannot be used, and what to do."""
+    if getattr(error, "sqlite_errorcode", None) == sqlite3.SQLITE_NOTADB:
+        return (
+            f"{path}: this is no journal: name another file. If it was one, its beginning is "
+            "damaged: then move it away and start with a new one"
+        )
     return (
         f"{path}: this journal cannot be used: {error}. If it is damaged, move it away and start "
         "with a new one; what it held can often be read with SQLite's own .recover"

@@ -171,6 +171,6 @@ def _in_short(data: dict[str, Any]) -> str:
 def _read(payload: bytes | bytearray) -> dict[str, Any]:
     try:
         data = json.loads(payload)
-    except ValueError:
+    except (ValueError, RecursionError):
         return {}
     return data if isinstance(data, dict) else {}

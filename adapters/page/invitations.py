@@ -113,7 +113,7 @@ class Invitations:
             }
         except FileNotFoundError:
             return {}
-        except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
+        except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
             raise UnusableError(
                 f"{self.path}: this is no list of people whom roomcue has invited: name another "
                 "file, or move it away and invite them anew"
@@ -122,6 +122,8 @@ class Invitations:
     @contextmanager
     def _changing(self) -> Iterator[dict[str, _Person]]:
         """Change the people while nobody else does; written whole, or not at all."""
+        if not self.path.name:
+            raise UnusableError(f"{self.path}: this is a folder; name a file in it")
         lock = self.path.with_name(f"{self.path.name}.lock")
         try:
             with _for_us_alone(lock, os.O_APPEND) as held:

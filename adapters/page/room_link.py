@@ -150,7 +150,7 @@ class RoomLink:
             return
         try:
             topic, said = message.topic, json.loads(message.payload or b"{}")
-        except ValueError:
+        except (ValueError, RecursionError):
             return
         if isinstance(said, dict):
             mark = getattr(message.properties, "CorrelationData", None)

@@ -95,6 +95,8 @@ def parse_expected(room: Room, text: str) -> LookParts:
         if len(parts) != 1:
             raise UnknownLookError(f"'{word}' {_not_one(parts, names)}")
         wanted[parts[0]] = name
+    if not wanted:
+        raise UnknownLookError(f"'{text}' names no part of a look: write gentle, or preset=tall")
     return wanted
 
 

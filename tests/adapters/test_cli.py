@@ -132,7 +132,7 @@ def test_why_is_content_when_the_expected_stood() -> None:
     [
         (("replay", "nowhere.jsonl"), "there is no such file"),
         (("replay", "."), "this is a folder"),
-        (("replay", DEMO_ROOM), "line 1 is no head of a night"),
+        (("replay", DEMO_ROOM), "this is a room file, and a night is meant here"),
         (("replay", EVENING, "--until", "25:00"), "no time of day"),
         (("why", EVENING, "--at", "yesterday"), "write 21:14"),
         (
@@ -164,7 +164,7 @@ def test_why_is_content_when_the_expected_stood() -> None:
         (("tell", "r" * 300, "source", "{}"), "rrr' is no room's name: write one, such as"),
         (("align", DEMO_ROOM, "--book", "b" * 300), "bbb: File name too long"),
         (("settle", os.devnull), "holds no readings"),
-        (("wear", DEMO_ROOM, "--night", DEMO_ROOM), "hayloft.yaml: line 1 is no head of a night"),
+        (("wear", DEMO_ROOM, "--night", DEMO_ROOM), "hayloft.yaml: this is a room file, and a"),
         (("wear", DEMO_ROOM, "--night", os.devnull), f"{os.devnull}: this file is empty"),
     ],
 )

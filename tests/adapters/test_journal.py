@@ -144,9 +144,9 @@ def test_damage_met_while_reading_is_said(tmp_path: Path) -> None:
 def test_what_is_no_journal_is_said(tmp_path: Path) -> None:
     path = tmp_path / "journal"
     path.write_text("This is a letter to a friend, and no journal at all. " * 100)
-    with pytest.raises(JournalError, match="cannot be used"):
+    with pytest.raises(JournalError, match="this is no journal: name another file"):
         Journal(path)
-    with pytest.raises(JournalError, match="cannot be used"):
+    with pytest.raises(JournalError, match="this is no journal: name another file"):
         JournalReader(path)
     with pytest.raises(JournalError, match=r"no such journal\..* say with --journal where it lies"):
         JournalReader(tmp_path / "nonesuch")

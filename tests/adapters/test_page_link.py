@@ -45,6 +45,15 @@ class DeafBroker:
         async with asyncio.timeout(PATIENCE), self._news:
             await self._news.wait_for(lambda: len(self.heard) > at and words in self.heard[at])
 
+    def say(self, topic: bytes, payload: bytes) -> None:
+        """Publish to everybody."""
+        rest = len(topic).to_bytes(2, "big") + topic + b"\0" + payload
+        length, left = b"", len(rest)
+        while left >= 128:
+            length, left = length + bytes((left % 128 + 128,)), left // 128
+        for writer in self._writers:
+            writer.write(b"\x30" + length + bytes((left,)) + rest)
+
     def hang_up(self) -> None:
         """End every connection."""
         for writer in self._writers:
@@ -70,6 +79,36 @@ class NoEars:
 
     def lose_broker(self) -> None:
         """Pass it over."""
+
+
+class OneEar(NoEars):
+    """Hears how a room stands, once."""
+
+    def __init__(self) -> None:
+        self.heard = asyncio.Event()
+
+    def hear_standing(self, said: dict[str, object]) -> None:
+        """Note that it has come."""
+        if said == {"lens": "resting"}:
+            self.heard.set()
+
+
+async def test_a_message_that_is_nested_without_end_does_not_end_the_page() -> None:
+    """Anybody with a word at the broker may publish it; what comes after it is heard."""
+    broker, ear = DeafBroker(), OneEar()
+    server = await asyncio.start_server(broker.serve, "127.0.0.1", 0)
+    link = RoomLink(Broker("127.0.0.1", server.sockets[0].getsockname()[1]), lambda _words: None)
+    link.listen([("hayloft", ear)])
+    try:
+        await broker.hears(b"hayloft/in/state", 0)
+        broker.say(b"roomcue/hayloft/out/standing", b"[" * 20_000)
+        broker.say(b"roomcue/hayloft/out/standing", b'{"lens": "resting"}')
+        async with asyncio.timeout(PATIENCE):
+            await ear.heard.wait()
+    finally:
+        link.leave()
+        server.close()
+        await broker.end()
 
 
 async def test_a_word_without_an_answer_is_not_said_again_when_the_broker_is_back() -> None:

@@ -215,7 +215,7 @@ def test_a_damaged_line_is_passed_over_with_its_number_and_stays_where_it_is(
 def test_what_is_no_book_is_told_in_a_few_lines_and_not_called_an_empty_one(
     tmp_path: Path,
 ) -> None:
-    (tmp_path / "book").write_bytes(DEMO_ROOM.read_bytes())
+    (tmp_path / "book").write_text("Ring the owner.\n" * 50, "utf-8")
     printed = align(tmp_path)
     assert printed.exit_code == 1
     assert "more lines are passed over" in printed.output
