@@ -231,6 +231,9 @@ def withdraw_orders(tx: Transaction, code: ReasonCode) -> None:
         core.picture = core.shown = None
     for cue in core.open_cues:
         withdraw(tx, cue.id, code)
+    # What has begun goes on to its end, so nobody knows how these are set.
+    open_names = {cue.cue for cue in core.open_cues}
+    core.cues = tuple(cue for cue in core.cues if cue[0] not in open_names)
     core.open_cues = ()
     tx.set_timers(picture=None, cue=None)
 

@@ -8,13 +8,24 @@ import pytest
 
 from engine.confirmed import KnownPart, known_cues
 from engine.decisions import CueOrder, Decision
-from engine.events import Mark, Outcome, Override, OverrideLook, Playback, SourceChosen, moment_of
+from engine.events import (
+    Event,
+    Mark,
+    Outcome,
+    Override,
+    OverrideLook,
+    Playback,
+    ProjectorReport,
+    Service,
+    SourceChosen,
+    moment_of,
+)
 from engine.facts import standing_of
 from engine.refusal import Refused
 from engine.state import Core
 from tests.engine.meetings import START
 from tests.engine.moments import core_of, films, ms, ordered
-from tests.engine.story import UNANSWERED, WITH_A_BLIND, Story, changed
+from tests.engine.story import HAYLOFT, UNANSWERED, WITH_A_BLIND, Story, changed
 
 DARK_LAMPS = OverrideLook(cues={"lamps": "low"})
 FULL_LAMPS = OverrideLook(cues={"lamps": "full"})
@@ -251,3 +262,25 @@ def test_each_overridden_cue_goes_back_at_its_own_end() -> None:
     story.at(100, None)
     assert [one.cue for one in core_of(story).cue_overrides] == ["blind"]
     assert story.of(CueOrder)[-1].value == "low"
+
+
+@pytest.mark.parametrize(
+    ("stops", "goes_on"),
+    [
+        (ProjectorReport(state="cooling"), ProjectorReport(state="lit")),
+        (Service(begun=True), Service(begun=False)),
+    ],
+)
+def test_a_cue_that_was_withdrawn_may_have_been_set_and_is_given_again(
+    stops: Event, goes_on: Event
+) -> None:
+    """What the hub has begun goes on to its end, and nobody is told of that."""
+    story = Story()
+    story.at(10, SourceChosen(source="disc"))
+    story.done(10)
+    assert known_cues(HAYLOFT, story.core, story.engine.state.tally)["lamps"].stands == "full"
+    story.at(20, Override(taken=True, until="session", look=DARK_LAMPS))
+    story.at(20.1, stops)
+    assert known_cues(HAYLOFT, story.core, story.engine.state.tally) == {}
+    story.at(20.2, Override(taken=False))
+    assert ("full", "menus", "row") in told(story.at(40, goes_on))
