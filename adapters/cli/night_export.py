@@ -25,6 +25,7 @@ from engine.events import EVENTS, Event, Forget, Title, event_json, moment_of
 from engine.snapshot import decode, encode
 from engine.state import State
 from engine.title_records import InterruptedTitle
+from engine.told_words import without_words
 from simulator.nights.night_file import (
     FORMAT,
     LONGEST,
@@ -197,7 +198,7 @@ def _unnamed(state: State, lines: Iterable[JournalLine]) -> tuple[State, list[Jo
             unnamed.append(line._replace(event=event_json(forgotten)))
         else:
             unnamed.append(line)
-    return state._replace(core=core), unnamed
+    return state._replace(core=core, tally=without_words(state.tally)), unnamed
 
 
 def _numbered(

@@ -91,8 +91,7 @@ class DurableRoom:
         self.record = RoomRecord(journal, begun, version)
         self._caught_up = 0
         """When something was last found to have fallen due while roomcue stood still (ms UTC)."""
-        self._told = StandingTold()
-        self._facts = RetainedFacts(begun.state)
+        self._told, self._facts = StandingTold(), RetainedFacts(begun.state)
         self._doubted: str | None = ""
         """The source that was known to be shown when the hub was last asked about it; "": never."""
         self._zone = ZoneInfo(begun.room.time_zone)
@@ -156,8 +155,7 @@ class DurableRoom:
         """Note that messages were lost: what moved meanwhile is not known, and the hub is asked."""
 
         def ask(draft: Draft) -> None:
-            cues = self.engine.state.core.open_cues
-            self._resume(draft, unsent=self.record.outbox.take_lost(draft.now, cues))
+            self._resume(draft, unsent=self.record.outbox.take_lost(draft.now, self.engine.state))
             draft.asked.append(question_message(draft.now))
 
         return self._committed(ask)
@@ -166,14 +164,18 @@ class DurableRoom:
         """Give what waits for a broker that is back, and what is decided since it was."""
         waiting = self.record.waiting()
         self.identity.note_greeting()
-        committed = self.lost() if lost else self.renew()
+        committed = self.lost() if lost else self.renew(after_gap=True)
         return committed._replace(messages=waiting + committed.messages)
 
-    def renew(self) -> Committed:
-        """Give the orders anew that have ended in the outbox, for they could not leave in time."""
+    def renew(self, *, after_gap: bool = False) -> Committed:
+        """Give the orders anew that have ended in the outbox, for they could not leave in time.
+
+        After a gap, the cues that failed as well: their outcomes may be lost.
+        """
 
         def give_anew(draft: Draft) -> None:
-            if unsent := self.record.outbox.take_unsent(draft.now):
+            failed = self.engine.state.tally.failed_cues if after_gap else ()
+            if unsent := self.record.outbox.take_unsent(draft.now, failed):
                 self._resume(draft, stalled=True, unsent=unsent)
 
         return self._committed(give_anew)
@@ -275,9 +277,9 @@ class DurableRoom:
 
     def _enter(self, event: Event, message: InboundMessage, draft: Draft) -> None:
         """Enter an event as far as it can be believed, and what follows from it."""
-        facts, now = self._facts, draft.now
+        facts, state, now = self._facts, self.engine.state, draft.now
         try:
-            believed = facts.believed(event, message, self.room, self.engine.state, now)
+            believed = facts.believed(event, message, self.room, state, now)
         except Refused as refused:
             draft.refusals.append((refused, message.subtopic))
             return

@@ -111,7 +111,7 @@ class RetainedFacts:
         A date that lies ahead of `now` (ms UTC) tells no age, unless it came live before.
         """
         subject = subject_of(event)
-        if not message.retained:
+        if not (message.retained and message.payload):  # nobody keeps what empties a topic
             if subject not in self._live:
                 self._live |= {subject}
         elif not _tells_age(event, state, now):

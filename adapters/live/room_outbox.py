@@ -21,7 +21,7 @@ from adapters.live.outbox import (
     without_message,
 )
 from adapters.live.reply_messages import OwedReply
-from engine.state import OpenCue
+from engine.state import State
 
 
 class OutboxMark(NamedTuple):
@@ -104,19 +104,23 @@ class RoomOutbox:
         """Note up to which number messages have been handed on, taken or not."""
         self._left = max(self._left, serial)
 
-    def take_unsent(self, now: int) -> tuple[str, ...]:
-        """Drop what has ended by `now` (ms UTC), and say what the orders among it are for."""
+    def take_unsent(self, now: int, failed: Iterable[str] = ()) -> tuple[str, ...]:
+        """Drop what has ended by `now` (ms UTC), and say what the orders among it are for.
+
+        With it, name the cues that have `failed` and are to be given again.
+        """
         unsent = unsent_orders(self.waiting, now)
         self._keep(unexpired(self._waiting, now))
-        return unsent
+        return tuple(dict.fromkeys((*unsent, *(f"cue {one}" for one in failed))))
 
-    def take_lost(self, now: int, cues: Iterable[OpenCue]) -> tuple[str, ...]:
+    def take_lost(self, now: int, state: State) -> tuple[str, ...]:
         """Do the same where messages were lost, and name the open cues that wait here no longer.
 
         What became of those may be lost as well.
         """
-        unsent, waits = self.take_unsent(now), {one.message.about for one in self.waiting}
-        lost = (f"cue {one.cue}" for one in cues if one.id not in waits)
+        unsent = self.take_unsent(now, state.tally.failed_cues)
+        waits = {one.message.about for one in self.waiting}
+        lost = (f"cue {one.cue}" for one in state.core.open_cues if one.id not in waits)
         return tuple(dict.fromkeys((*unsent, *lost)))
 
     def drop_expired(self, now: int) -> None:

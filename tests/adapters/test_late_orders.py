@@ -226,3 +226,26 @@ def test_a_cue_is_given_again_where_its_outcome_may_be_lost(stage: Stage) -> Non
     (again,) = stage.durable.engine.state.core.open_cues
     assert [one.cue for one in before] == [again.cue]
     assert again.id > before[0].id
+
+
+@pytest.mark.parametrize("lost", [False, True], ids=["kept", "lost"])
+def test_a_cue_whose_end_has_passed_while_the_broker_was_away_is_given_again(
+    stage: Stage, *, lost: bool
+) -> None:
+    """The hub has set it, and says so once the broker is back: that is too late."""
+    stage.hear(Playback(state="stopped"))
+    (cue,) = stage.durable.engine.state.core.open_cues
+    stage.all_taken()
+    stage.pass_to(cue.ends + 1_000)
+    assert stands(stage)["parts"]["cues"]["lamps"]["failed"] == "full"
+    stage.durable.connected()
+    stage.note(stage.durable.greeting(lost=lost))
+    (again,) = (one for one in sendable(stage) if one["kind"] == "cue")
+    stage.hear(Outcome(order=cue.id, outcome="done"))
+    assert stage.refusals == ["not_open"]
+    stage.hear(Outcome(order=again["id"], outcome="done"))
+    assert stands(stage)["parts"]["cues"]["lamps"] == {
+        "stands": "full",
+        "ordered": None,
+        "failed": None,
+    }

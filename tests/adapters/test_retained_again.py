@@ -195,3 +195,14 @@ def test_many_films_later_what_was_told_of_the_source_is_still_known(tmp_path: P
         connects_anew(stage, DISC, Title(begun=True, name="film 190"))
         assert told(stage)["source"] == "streamer"
         assert told(stage)["title_name"] == "film 191"
+
+
+def test_a_topic_that_is_emptied_now_says_so_now(tmp_path: Path) -> None:
+    """No broker keeps an empty message."""
+    with staged(HAYLOFT, tmp_path / "j", BEGINS) as stage:
+        stage.hear(LIT, DISC, PLAYS, GUESTS)
+        empty = [InboundMessage(one, b"", retained=True) for one in ("playback", "told/guests")]
+        stage.note(stage.durable.take(empty))
+        assert told(stage)["playback"] == "unknown"
+        assert told(stage)["told"] == ()
+        assert stage.refusals == []
