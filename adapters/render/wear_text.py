@@ -124,6 +124,11 @@ def _besides(one: PresetWear, zone: ZoneInfo) -> Iterator[str]:
             "readings come from both sides, and nothing tells how far these end apart: measure a "
             "session from both sides (--session), or they pass for scatter."
         )
+    if one.sides_differ is not None:
+        yield (
+            f"by the latest readings its two sides end some {one.sides_differ:.0f} mm apart, and "
+            "no session says so: measure one (--session). Until then it stands half of that off."
+        )
     for number, far in one.contradicted:
         yield (
             f"two readings of {_day(one.read_at[number], zone)} differ by {far:.1f} mm, and no "
@@ -407,6 +412,7 @@ def _preset_data(room: Room, one: PresetWear, now: int) -> dict[str, object]:
         "disturbed": [_disturbance_data(one, found) for found in one.disturbed],
         "swings": dict(zip(AXES, one.swings, strict=True)) if one.swings else None,
         "quickens": one.quickens,
+        "sides_differ_mm": one.sides_differ,
         "cold": one.cold,
         "focus": None if one.focus is None else {"at": _moment(one.focus[0]), "gone": one.focus[1]},
         "repeatability": None

@@ -191,9 +191,8 @@ def _ratios_in_reach(room: Room) -> str:
         return "Let"  # A lens that does not zoom fits the screen from one distance only.
     if not reached:
         return "From this distance it fits no ratio on this screen. Let"
-    return (
-        f"From this distance it fits {ratio_text(reached[0])} to {ratio_text(reached[-1])}. Or let"
-    )
+    fits = [*dict.fromkeys(map(ratio_text, (reached[0], reached[-1])))]
+    return f"From this distance it fits {' to '.join(fits)}. Or let"
 
 
 def _length_range(least: int, most: int) -> str:

@@ -50,6 +50,7 @@ from simulator.wear.sides import (
     apart,
     repeatability,
     side_may_matter,
+    sides_read,
     sides_unmeasured,
 )
 
@@ -59,6 +60,10 @@ SAME_VISIT: Final = DAY // 4
 """Without a travel that is known, readings so close (ms) are of one place."""
 CONTRADICTS: Final = 4.0
 """They contradict each other if they differ by more than so many standard deviations."""
+SURELY: Final = 3.0
+LEAST_APART: Final = 1.0
+"""Sides are said to end apart otherwise than a session has it by more than so many standard
+deviations, and so many millimetres."""
 QUICKENS: Final = 0.9
 """From this probability on it is said that the creep changes."""
 BEARS: Final = 4.0
@@ -132,6 +137,9 @@ class PresetWear(NamedTuple):
     swings: tuple[float, ...] = ()
     """How far it goes out and back with the year, mm either way, for each of `AXES`; (): nothing
     says that it does."""
+    sides_differ: float | None = None
+    """How far both sides end apart by the latest readings, mm, if no session says so; None: as far
+    as one says, or as far as can be told."""
     quickens: bool = False
     """Whether the creep is known to change."""
 
@@ -226,6 +234,7 @@ def _foretold(
         disturbed=tuple(_in_millimetres(basis, one) for one in found),
         contradicted=tuple(one for one in known.contradicted if not _explained(one[0], found)),
         swings=tuple(far * basis.unit for far in swings),
+        sides_differ=_differing(basis, found),
         quickens=not swings and max(one.belief.quickens() for one in axes) >= QUICKENS,
     )
 
@@ -251,6 +260,14 @@ def _advised(
         then = advise(any_of(edges_of(basis, margins, moved)), read, last, now)
         gone = min(gone, read) if then.align else 0.0
     return advise(passage, gone, last, now)
+
+
+def _differing(basis: Basis, found: Sequence[Disturbance]) -> float | None:
+    """Return how far sides end apart by the readings where that is not what sessions say."""
+    seen = sides_read(basis.room, basis.read, kinds(found))
+    if seen is None or abs(seen.apart - basis.apart[0]) < max(LEAST_APART, SURELY * seen.error):
+        return None
+    return abs(seen.apart)
 
 
 def _explained(number: int, found: Sequence[Disturbance]) -> bool:

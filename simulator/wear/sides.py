@@ -6,13 +6,14 @@ A session that measured both sides tells by how much; offsets are then brought t
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from statistics import mean
+from collections.abc import Collection, Sequence
+from itertools import pairwise
+from statistics import mean, variance
 from typing import Final, NamedTuple
 
 from engine.room import Room
 from simulator.wear.creep import RepeatabilitySession
-from simulator.wear.measurements import Measured, Repeated, millimetres_a_pixel
+from simulator.wear.measurements import Measured, Repeated, millimetres_a_pixel, offsets
 from simulator.wear.repeatability import FEWEST, Pose, bidirectional, judge_pose, unidirectional
 
 SIDES: Final = {"shorter": 1, "longer": -1, None: 0}
@@ -20,6 +21,20 @@ SIDES: Final = {"shorter": 1, "longer": -1, None: 0}
 FURTHEST_APART: Final = 0.4
 """No lens's sides end further apart than this, in units: a two-hundredth of the screen's width (a
 guess)."""
+
+
+ENOUGH_EACH: Final = 2
+"""So many pairs of readings in either order tell how far two sides end apart."""
+LATEST: Final = 4
+"""No more of either order are looked at, for sides that end further apart with time."""
+
+
+class SidesRead(NamedTuple):
+    """How much further right travels from a shorter focal length end, by readings; mm."""
+
+    apart: float
+    error: float
+    """One standard deviation."""
 
 
 class Repeatability(NamedTuple):
@@ -67,6 +82,31 @@ def sides_unmeasured(read: Sequence[Measured], sessions: Sequence[Repeated]) -> 
     """Whether readings come from both sides, and no session says how far these end apart."""
     told = {one.side for one in read}
     return {"shorter", "longer"} <= told and side_may_matter(read, sessions)
+
+
+def sides_read(room: Room, read: Sequence[Measured], noted: Collection[int]) -> SidesRead | None:
+    """Return how far both sides end apart by the latest readings alone, sideways.
+
+    Of each two readings in a row that come from different sides, creep adds to the difference in
+    one order and takes from it in the other, so the mean of both orders is free of it. What
+    happened at the readings that are `noted` is no matter of sides. None: too few tell.
+    """
+    found: dict[str, list[float]] = {"shorter": [], "longer": []}
+    for number, (before, one) in reversed([*enumerate(pairwise(read), 1)]):
+        if one.aligned:
+            break
+        if before.side is None or one.side is None or before.side == one.side:
+            continue
+        if number in noted or number - 1 in noted:
+            continue
+        far = offsets(room, one).across - offsets(room, before).across
+        found[before.side].append(far if one.side == "shorter" else -far)
+    orders = [each[:LATEST] for each in found.values()]
+    if min(map(len, orders)) < ENOUGH_EACH:
+        return None
+    reading = 2 * offsets(room, read[-1]).error ** 2
+    spread = sum(max(variance(one), reading) / len(one) for one in orders) ** 0.5 / 2
+    return SidesRead(mean(map(mean, orders)), spread)
 
 
 def scatter_seen(

@@ -14,7 +14,7 @@ from engine.state import DAY
 from simulator.shipped import DEMO_ROOM
 from simulator.wear.assessment import assess
 from simulator.wear.ledger import Ledger, Travel
-from simulator.wear.measurements import ENTRIES, Measured
+from simulator.wear.measurements import ENTRIES, Measured, Measurement
 from tests.adapters.months import A_DAY, months
 from tests.adapters.wear_commands import HAYLOFT, align, told
 from tests.golden.evenings import BEGINS
@@ -132,7 +132,7 @@ def test_what_shows_within_its_limits_is_said_to_scatter(
     assert "each with 90 % if its two sides end alike, which nothing tells" in text
 
 
-def of_a_busy_lens(*readings: tuple[int, float, str]) -> str:
+def of_a_busy_lens(*readings: tuple[int, float, str], session: tuple[float, ...] = ()) -> str:
     """What is said of `tall` where the lens travels there six times on each day."""
     days = readings[-1][0] + 1
     moments = [BEGINS + day * DAY + hour * HOUR for day in range(days) for hour in range(6)]
@@ -146,8 +146,18 @@ def of_a_busy_lens(*readings: tuple[int, float, str]) -> str:
     book = [
         measured(day, moved, side, number) for number, (day, moved, side) in enumerate(readings, 1)
     ]
-    (wear,) = (one for one in assess(HAYLOFT, ledger, book) if one.preset == "tall")
+    kept = [*book, session_on_the_first_day(session, len(book) + 1)] if session else book
+    (wear,) = (one for one in assess(HAYLOFT, ledger, kept) if one.preset == "tall")
     return " ".join(preset_sentences(HAYLOFT, wear, ends))
+
+
+def session_on_the_first_day(ends: tuple[float, ...], number: int) -> Measurement:
+    """Thirty travels, half of them from either side, which end at these two places."""
+    line: dict[str, object] = {"kind": "repeated", "id": number, "preset": "tall", "unit": "mm"}
+    line |= {"at": moment_of(BEGINS + 9 * HOUR).isoformat(), "error": 0.1, "lit": 60}
+    for side, end in zip(("shorter", "longer"), ends, strict=True):
+        line[side] = [[end + 0.1 * (one % 3 - 1), 0.0] for one in range(15)]
+    return ENTRIES.validate_json(json.dumps(line))
 
 
 def measured(day: int, moved: float, side: str, number: int) -> Measured:
@@ -167,6 +177,40 @@ def test_what_is_aligned_in_good_time_is_told_how_far_it_has_gone() -> None:
     assert re.search(r"align it now: its \w+ edge has gone \d\d % of its way", text), text
     assert "shows already with a probability" not in text
     assert "is no longer sure not to show within 60 travels (more than 1 in 200)" in text
+
+
+SIDES = ("shorter", "longer", "longer", "shorter")
+
+
+@pytest.mark.parametrize("session", [(), (0.2, -0.2)])
+def test_a_lens_whose_sides_end_further_apart_than_a_session_says_is_told_to(
+    session: tuple[float, ...],
+) -> None:
+    """They were alike once, and end 5 mm apart after a year and a half."""
+    readings = [
+        (30 * n, -0.05 * n + (0.14 * n if SIDES[n % 4] == "shorter" else -0.14 * n), SIDES[n % 4])
+        for n in range(19)
+    ]
+    text = of_a_busy_lens(*readings, session=session)
+    said = re.search(r"by the latest readings its two sides end some (\d+) mm apart", text)
+    assert said is not None, text
+    assert 3 <= int(said[1]) <= 5
+    assert "and no session says so: measure one (--session)" in text
+
+
+def test_of_sides_that_end_as_far_apart_as_a_session_says_nothing_is_told() -> None:
+    readings = [
+        (30 * n, -0.05 * n + (1.5 if SIDES[n % 4] == "shorter" else -1.5), SIDES[n % 4])
+        for n in range(19)
+    ]
+    assert "by the latest readings its two sides" not in of_a_busy_lens(
+        *readings, session=(1.5, -1.5)
+    )
+
+
+def test_creep_read_from_both_sides_in_turn_is_no_matter_of_sides() -> None:
+    readings = [(30 * n, -0.4 * n, SIDES[n % 4]) for n in range(19)]
+    assert "by the latest readings its two sides" not in of_a_busy_lens(*readings)
 
 
 def test_a_jump_that_may_be_no_more_than_the_other_side_asks_for_what_tells_them_apart(

@@ -105,6 +105,12 @@ def test_the_ratios_that_a_distance_allows_are_told() -> None:
     assert "let the distance be 3.63 m to 7.25 m" in one.suggestion
 
 
+def test_of_one_ratio_that_a_distance_allows_no_range_is_told() -> None:
+    """By hand: 2.00 is 2.8333 m wide at the screen's height, and 5.2 m over that is 1.8353."""
+    one = findings(("ratio: 1.35 to 2.70", "ratio: 1.8353"))[0]
+    assert "From this distance it fits 2.00. Or let the distance be" in one.suggestion
+
+
 @pytest.mark.parametrize(
     ("offset", "severity", "says"),
     [
