@@ -34,6 +34,9 @@ LINES_STAND: Final = 20_000
 """No overlay stands for this long: it is a ticker, or lines without a gap between them, ms."""
 LINES_TOGETHER: Final = 60_000
 """Lines further apart than this are overlays that have nothing to do with each other, ms."""
+EDGE: Final = 100
+"""Nobody writes into this part of the rows at the raster's edge: lines keep away from it by several
+times as much (SMPTE ST 2046-1, from memory). The last lines of a tape are lit there."""
 MOST_TURNS: Final = 6
 """How many changes of shape in its first minutes make a title count as photographs."""
 CALM: Final = 60_000
@@ -289,6 +292,8 @@ def _note_lines(tx: Transaction) -> None:
     """
     core = tx.core
     gone = tx.now + tx.room.pace.lines
+    if tx.settling.subtitles and _reaches_the_edge(tx.settling.reading):
+        tx.settling = settle.line_noted(tx.settling, None)
     if tx.settling.subtitles:
         since = None if core.line is None else tx.now - core.line
         again = since is not None and LINES_APART <= since <= LINES_TOGETHER
@@ -301,6 +306,11 @@ def _note_lines(tx: Transaction) -> None:
         tx.set_timers(lines=gone)
     elif core.subtitles and core.timers.lines is None:  # It fell due while the title was paused.
         tx.set_timers(lines=gone)
+
+
+def _reaches_the_edge(reading: settle.BarReading | int | None) -> bool:
+    """Tell whether what stands in the bottom bar goes down to the raster's edge: no line does."""
+    return isinstance(reading, settle.BarReading) and reading.bottom * EDGE <= reading.rows
 
 
 def lines_are_gone(tx: Transaction) -> None:

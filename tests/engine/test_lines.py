@@ -5,6 +5,9 @@ from engine.events import Playback, Title
 from tests.engine.moments import films
 from tests.engine.story import Story, shape
 
+BAR = shape(2.39).bottom
+"""So many rows has the lower bar."""
+
 
 def line(story: Story, at: float, seconds: float) -> None:
     """Let one line stand in the lower bar of the scope film."""
@@ -82,6 +85,27 @@ def test_what_stands_longer_than_any_overlay_is_there_to_be_read() -> None:
     assert not subtitled(story)
     story.at(120.9, None)
     assert subtitled(story)
+
+
+def test_what_is_lit_at_the_raster_s_lower_edge_is_no_line() -> None:
+    """The last lines of a tape, which flicker; titles keep away by 5 % of the rows (ST 2046-1)."""
+    story = films()
+    for number in range(60):
+        story.at(100 + 5 * number, shape(2.39, bottom=BAR - number % 3))
+        story.at(103 + 5 * number, shape(2.39))
+    assert not subtitled(story)
+    line(story, 500, 3)
+    line(story, 507, 3)
+    assert subtitled(story)
+
+
+def test_subtitles_are_over_though_the_raster_s_lower_edge_is_lit() -> None:
+    story = films()
+    line(story, 100, 3)
+    line(story, 110, 3)
+    story.at(114, shape(2.39, bottom=BAR))
+    story.at(110.8 + 901, None)
+    assert not subtitled(story)
 
 
 def test_a_line_that_stands_for_ever_is_counted_twice_and_no_more() -> None:
