@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from engine.state import State, Timers
+from engine.state import TELLS, DatedAhead, State, Timers
 
 if TYPE_CHECKING:
     from engine.settle import Rival, Settling
@@ -77,12 +77,18 @@ def _tally(tally: Tally, by: int, now: int) -> Tally:
     """Keep the hubs' dates: their clocks need not have been wrong; but nothing is heard ahead.
 
     What was dated ahead counts as of when it came, and its subject as known since the same moment:
-    both move back together, or it would look old when it is told again.
+    both move back together, or it would look old when it is told again. What lies ahead only by the
+    clock as it is now came before it was set, and counts as of then.
     """
     back, came = min(by, 0), {(one.subject, one.heard) for one in tally.ahead}
     heard = tuple(
         (subject, when + back if (subject, when) in came else min(when, now))
         for subject, when in tally.heard
     )
-    ahead = tuple(one._replace(heard=one.heard + back) for one in tally.ahead)
-    return tally._replace(heard=heard, ahead=ahead, moved=_moved(tally.moved, by))
+    ahead = [one._replace(heard=one.heard + back) for one in tally.ahead]
+    ahead += [
+        DatedAhead(subject, when, now)
+        for subject, when in tally.heard
+        if when > now and (subject, when) not in came and TELLS not in subject
+    ]
+    return tally._replace(heard=heard, ahead=tuple(sorted(ahead)), moved=_moved(tally.moved, by))

@@ -31,7 +31,7 @@ def words_before(state: State) -> frozenset[str]:
 
 
 def without_words(tally: Tally) -> Tally:
-    """Forget what was told: to whoever knows nothing, whatever is retained is news."""
+    """Forget what was told, as for a night that names no titles."""
     heard = tuple(one for one in tally.heard if TELLS not in one[0])
     return tally._replace(heard=heard)
 

@@ -27,6 +27,7 @@ from engine.events import (
     moment_of,
 )
 from engine.transaction import HEARD_KEPT
+from rules.room.load import load
 from tests.adapters.hayloft import HAYLOFT
 from tests.adapters.staging import Stage, differences, staged
 from tests.golden.evenings import BEGINS
@@ -206,3 +207,16 @@ def test_a_topic_that_is_emptied_now_says_so_now(tmp_path: Path) -> None:
         assert told(stage)["playback"] == "unknown"
         assert told(stage)["told"] == ()
         assert stage.refusals == []
+
+
+def test_what_was_told_is_known_to_be_old_though_another_room_file_has_come(tmp_path: Path) -> None:
+    """One that does not know how the room stands: what is told again goes on from there."""
+    stranger = load(HAYLOFT.text.replace("broad", "wide"), "in/room")
+    with staged(HAYLOFT, tmp_path / "j", BEGINS) as stage:
+        stage.clock.face = 1_200
+        stopped = Playback(state="stopped", source="disc")
+        stage.hear(LIT, DISC, LensReport(moving=False, preset="broad"), stopped)
+        stage.note(stage.durable.adopt(stranger))
+        stage.hear(LIT, DISC, PLAYS)
+        connects_anew(stage, stopped)
+        assert told(stage)["playback"] == "playing"

@@ -141,6 +141,20 @@ def test_whoever_is_at_the_screen_has_as_much_time_left_as_before() -> None:
     assert after == before._replace(latest=before.latest + DAY)
 
 
+def test_a_hub_whose_clock_was_as_fast_as_ours_may_tell_everything_again() -> None:
+    """Ours is put right, its own is not: some of its dates lie ahead now, and some came since."""
+    source = SourceChosen(source="disc", at=moment_of(START))
+    playback = Playback(state="stopped", at=moment_of(START + 60_000))
+    before = RoomEngine(HAYLOFT)
+    before.receive(ProjectorReport(state="lit"), START)
+    assert before.receive(source, START + 1_000).refusal is None
+    now = START + 30_000 - HOUR
+    after = RoomEngine(HAYLOFT, with_clock_set(before.state, -HOUR, now))
+    assert after.receive(playback, now + 30_000).refusal is None
+    for again in (source, playback):
+        assert after.receive(again, now + 60_000).refusal is None
+
+
 @pytest.mark.parametrize("by", [-3 * HOUR, 5 * HOUR])
 def test_a_report_dated_ahead_is_as_old_as_before(by: int) -> None:
     """Told again after the clock was set, it is still older than what somebody else said since."""
