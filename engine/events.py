@@ -375,7 +375,7 @@ class Mark(_Heard):
 
 @_checked
 class Resumed(_Heard):
-    """roomcue itself is back after a stop: what moved meanwhile is not known.
+    """roomcue itself is back after a stop since `at`: what moved meanwhile is not known.
 
     `minute` is the room's local time in minutes after midnight, where its clock is known.
     `stalled`: it only stood still, and whatever was said meanwhile is still to be heard. `unsent`

@@ -104,7 +104,7 @@ def _admit(tx: Transaction, event: Event) -> None:
             raise Refused("repeated", f"event '{event.id}' was heard before and is done with")
         if not isinstance(event, Reading):  # hearing these again is harmless
             tally = tally._replace(seen=(*tally.seen, event.id)[-IDS_KEPT:])
-    if event.at is not None and not isinstance(event, Answer | Outcome | Mark):
+    if event.at is not None and not isinstance(event, Answer | Outcome | Mark | Resumed):
         subject = subject_of(event)
         tally, when = _dated(tally, subject, milliseconds(event.at), tx.now)
         heard = dict(tally.heard)

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Final
 from engine.choosing import choose_look
 from engine.deadlines import fire_due
 from engine.decisions import Prompt
-from engine.events import READINGS, Event, Resumed
+from engine.events import READINGS, Event, Resumed, milliseconds
 from engine.handlers import apply_event
 from engine.outcomes import forget_overdue
 from engine.readings import quick_reading
@@ -132,9 +132,14 @@ def _own_doing(core: Core) -> tuple[object, ...]:
 def _resume(room: Room, state: State, event: Resumed, now: int) -> Stepped:
     """Take up a room after a stop: orders for moments that nobody saw come too late.
 
-    What fell due meanwhile changes only the State, and one look is chosen at the end.
+    What fell due meanwhile changes only the State, and one look is chosen at the end. Up to the
+    moment `at` it was awake, and time passed as ever.
     """
     decisions: list[Decision] = []
+    due = next_deadline(state)
+    if event.at is not None and due is not None and due <= (awake := milliseconds(event.at)):
+        state, passed = _pass_time(room, state, due, awake)
+        decisions += passed
     state = _postpone_end_of_darkness(room, state, now)
     if event.stalled:
         state = _postpone_ends_of_answers(room, state, now)

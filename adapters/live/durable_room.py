@@ -191,8 +191,9 @@ class DurableRoom:
         return self._committed(ask)
 
     def _resume(self, draft: Draft, *, stalled: bool = False, unsent: tuple[str, ...] = ()) -> None:
+        at = self.record.passed_to(self.engine.state, self.engine.deadline, draft.now)
         minute = self.record.clock.minute(self._zone)
-        self._step(Resumed(minute=minute, stalled=stalled, unsent=unsent), draft)
+        self._step(Resumed(at=at, minute=minute, stalled=stalled, unsent=unsent), draft)
 
     def _catch_up(self, draft: Draft) -> None:
         """Notice that roomcue stood still: what fell due meanwhile is decided now, all at once.
@@ -314,9 +315,8 @@ class DurableRoom:
         return reply.refusal is None
 
     def _wake(self, draft: Draft) -> None:
-        engine, now = self.engine, draft.now
         self._refuse_early(draft)
-        if self._looks_at_time or engine.is_due_before(None, now):
+        if self._looks_at_time or self.engine.is_due_before(None, draft.now):
             self._tell_time(draft)
         self._pass_time(draft)
 

@@ -84,16 +84,18 @@ def waiting_after(
     waiting: Waiting,
     lines: Sequence[JournalLine],
     beside: Sequence[Beside],
-    words: Sequence[OwedReply | None],
+    words: Sequence[OwedReply | None] | None,
 ) -> Waiting:
     """Give what waits after lines: what they say is to be done, what is beside them, what is owed.
 
-    The replies to all words up to a line are owed where that has their addresses beside it. Raises
-    ValueError, TypeError, LookupError or AttributeError for what is damaged.
+    The replies to all `words` up to a line are owed where that has their addresses beside it; None:
+    nobody knows what they would be. Raises ValueError, TypeError, LookupError or AttributeError for
+    what is damaged.
     """
     serial = next_serial(waiting)
     unanswered: list[OwedReply] = []
-    for line, (besides, _), word in zip(lines, beside, words, strict=True):
+    each = (None,) * len(lines) if words is None else words
+    for line, (besides, _), word in zip(lines, beside, each, strict=True):
         said: list[OutgoingMessage] = []
         if line.decision is not None:
             said += errands_of(DECISIONS.validate_json(line.decision))
@@ -104,7 +106,7 @@ def waiting_after(
             others, addresses = beside_read(besides)
             said += [queued.message for queued in others]
             # Before version 9 the replies themselves stood there, and no address.
-            pairs = zip(unanswered, addresses, strict=bool(addresses))
+            pairs = zip(unanswered, addresses, strict=bool(addresses) and words is not None)
             owed, unanswered = [one._replace(to=to) for one, to in pairs], []
         for message in filter(is_kept, said):
             waiting, serial = with_message(waiting, QueuedMessage(message, serial)), serial + 1

@@ -7,6 +7,7 @@ some lines older: an order does not wait for it.
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Final, NamedTuple
 
 from adapters.live.chapters import TakenUp, chapter_of
@@ -19,6 +20,7 @@ from adapters.live.receipts import Receipt, Receipts, receipts_bytes, with_recei
 from adapters.live.room_clock import ClockSet, RoomClock
 from adapters.live.room_outbox import OutboxMark, RoomOutbox
 from engine.clock_step import with_clock_set
+from engine.events import moment_of
 from engine.room import Room
 from engine.snapshot import encode
 from engine.state import State, night_at
@@ -75,6 +77,15 @@ class RoomRecord:
         self.outbox.go_back(mark.outbox)
         self._receipts, self.clock = mark.receipts, mark.clock
         self._nothing_known, self._given, self._later = mark.nothing_known, mark.given, mark.later
+
+    def passed_to(self, state: State, due: int | None, now: int) -> datetime | None:
+        """Say up to when time has passed and led to a State without a line; None: no such time has.
+
+        What falls `due` next (ms UTC) may be overdue `now`: it has not been noticed yet.
+        """
+        if state is self._state:
+            return None
+        return moment_of(now if due is None or due > now else due - 1)
 
     # ---------------------------------------------------------------------------------- writing
 

@@ -159,8 +159,7 @@ def _state_in(again: TakenAgain | SnapshotError, by: int, now: int) -> State:
 
 def _waiting(journal: Journal, kept: KeptRoom, again: TakenAgain | SnapshotError) -> Waiting:
     """Read what waits for the broker; raises `JournalError` where that is damaged."""
-    nobody = (None,) * len(kept.since)  # Whoever it was is asked anew how things stand.
-    words = nobody if isinstance(again, SnapshotError) else again.words
+    words = None if isinstance(again, SnapshotError) else again.words
     try:
         return waiting_after(outbox_read(kept.waiting), kept.since, kept.beside, words)
     except (ValueError, TypeError, LookupError, AttributeError) as error:

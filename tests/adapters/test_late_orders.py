@@ -249,3 +249,27 @@ def test_a_cue_whose_end_has_passed_while_the_broker_was_away_is_given_again(
         "ordered": None,
         "failed": None,
     }
+
+
+@pytest.mark.parametrize("gap", ["lost", "kept", "stood still"])
+def test_time_that_passed_by_itself_before_a_gap_has_passed_for_a_restart_as_well(
+    stage: Stage, gap: str
+) -> None:
+    """Nothing was decided as the picture's end passed, so no line tells of that."""
+    stop(stage, 3_000)
+    assert stage.durable.engine.state.core.picture is not None
+    stage.all_taken()
+    picture = stage.durable.engine.state.core.timers.picture
+    assert picture is not None
+    stage.pass_to(picture + 500)
+    assert stage.durable.engine.state.core.failed
+    stage.clock.time += 60_000 if gap == "stood still" else 1_000
+    if gap == "stood still":
+        stage.note(stage.durable.pass_time())
+    else:
+        stage.note(stage.durable.greeting(lost=gap == "lost"))
+    stage.hear(Playback(state="paused"))
+    before = stage.durable.engine.state
+    stage.restart()
+    assert stage.durable.engine.state.core.source == before.core.source
+    assert stage.durable.engine.state.tally.serial >= before.tally.serial

@@ -24,6 +24,7 @@ from adapters.live.receipts import receipt_of
 from adapters.live.room_record import MOST_BEHIND
 from engine.events import (
     Event,
+    Helper,
     Mark,
     Override,
     OverrideLook,
@@ -171,6 +172,23 @@ def test_a_roomcue_that_decides_otherwise_begins_anew_and_gives_no_number_twice(
         assert "ask" in asked, "how things stand"
         stage.hear(*LIT, AT_BROAD)
         assert min(orders(stage)) > max(before)
+
+
+def test_a_roomcue_that_decides_otherwise_replies_to_nobody_whose_word_waits(
+    tmp_path: Path,
+) -> None:
+    """What would be replied nobody knows: that is no damage."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*LIT)
+        stage.hear(AT_BROAD, Playback(state="playing"), RatioSeen(ratio=2.39))
+        stage.pass_to(BEGINS + 5_000)
+        stage.hear(Helper(free=False))
+        assert behind(stage) > 0
+        change(stage, OTHER_PICTURE)
+        stage.restart()
+        waiting = {one.message.subtopic for one in stage.durable.record.waiting()}
+        assert "ask" in waiting
+        assert "reply" not in waiting
 
 
 @pytest.mark.parametrize(
