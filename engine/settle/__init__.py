@@ -13,6 +13,8 @@ draws these conclusions:
   has as well, or where nothing is settled yet. Where it lies is learnt: later readings are moved
   there before they are judged. Where the bar above is smaller by less than a line of lettering is
   high it is such a picture, rather than one of a standard shape in whose bar something is written.
+  So it is where the larger bar would be that of the widest shape, which hardly anybody has. But
+  nobody lays a picture far to one side.
 - Lettering comes and goes, and only by accident does it leave bars of a standard size. So a taller
   standard shape is believed at once, a shape that nobody standardised only after it has held for a
   while. Where lettering has stood in both bars, whatever ends within them waits for as long as
@@ -24,14 +26,17 @@ draws these conclusions:
   is the picture in whose bars the rest is lettering; once it is there again and the lettering gone,
   it is believed at once. What stood for longer than any lettering does was none, and is not looked
   for as such. What came into one bar before it came into the other, as deep, is lettering: a
-  picture's edges move at one moment. Lettering in the bars of a wider shape that was seen plainly
-  says nothing against that.
+  picture's edges move at one moment. Lettering in the bars of a shape that was seen plainly says
+  nothing against that, not even where it is as deep as the settled shape, if the wider one was seen
+  for a while. Its depth is known from then on. A taller shape is settled behind lettering of its
+  own once no lettering stands for so long.
 - A detector errs by a line or two, and so meets by accident a standard shape that lettering ends
   next to. What stands in the bars is a standard shape only if all readings of it together are.
 - What is within 2 % of the settled shape is that shape. Only one that nobody standardised gives way
   to a standard one within that: 1.85 and 1.90 are both like 1.88.
 - Unequal bars are believed late. They show a bar that lettering eats into, if the larger of the
-  two is the bar of a standard shape and the other one stands still as well. They show a dark
+  two is the bar of a standard shape and the other one stands still as well; later still where both
+  came at once and differ by less than a line, as uneven lettering does. They show a dark
   picture, if the smaller one is the bar of a standard shape and stands still in a moving scene,
   and if light has been seen where the settled shape has bars.
 - No picture is narrower than a square, but 16:9 and 4:3 turned upright.
@@ -52,10 +57,10 @@ them is seen counts against the other, and time in which the settled shape is se
 both. A shape that was read for a while until the settled one was back is a *slip*, and so is the
 settled shape where it was read between readings of a wider one that then won. How long it stood
 tells how long it may stand again, at any detector's rate: it is believed once it stands four times
-as long, and for five readings at least. One reading proves nothing: where readings come slowly, a
-shape that would be believed sooner waits for the second one. A shape that has stood for longer than
-any slip is *real*, and is believed sooner when it comes back. So is the shape before the settled
-one, if it was left not long ago.
+as long, and for five readings at least. No bars at all are what a detector reads that fails: where
+readings come slowly, one of them proves nothing, and the full frame waits for the second. A shape
+that has stood for longer than any slip is *real*, and is believed sooner when it comes back. So is
+the shape before the settled one, if it was left not long ago.
 
 A reading holds until another one comes. The state therefore carries a deadline, the instant at
 which the rival wins if nothing more is read, and the same reading taken twice counts once.

@@ -7,7 +7,7 @@ from typing import Final, NamedTuple
 from engine.settle.learnt import LONGEST_SLIP, Learnt, has_stood, is_written, lines_known, slipped
 from engine.settle.lettering import BothBars
 from engine.settle.rivals import UNSTEADY, DwellTimes, Rival
-from engine.settle.shapes import Outline, lies_within, same_outline
+from engine.settle.shapes import Outline, has_bars, lies_within, same_outline
 from engine.settle.sightings import (
     AMBIGUOUS,
     BACK,
@@ -158,7 +158,8 @@ def _time_unopposed(contest: Contest, shape: Outline, slip: int, due: int) -> in
     """
     dwell = contest.dwell.wider
     if _is_former(contest, shape) and (not slip or _is_slip(contest)):
-        return max(dwell // 4, contest.learnt.period + due)
+        few = contest.learnt.period * LEAST_READINGS > dwell // 4
+        return max(dwell // 4, contest.learnt.period) + (due if few else 0)
     return dwell + due if slip else dwell
 
 
@@ -178,7 +179,7 @@ def _rest_of_lines(contest: Contest, rival: Rival, need: int, slip: int) -> int:
 
 
 def _time_unread(contest: Contest, rival: Rival) -> int:
-    """Say for how long a shape is seen at first, ms: until a second reading has shown it too.
+    """Say for how long a shape is seen at first, ms: the full frame until it is read twice.
 
     One that replaces a shape that is new, neither ever seen before, waits longer: titles stand at a
     beginning, and a detector that slips is not known for one yet.
@@ -191,7 +192,7 @@ def _time_unread(contest: Contest, rival: Rival) -> int:
             return contest.dwell.taller + LINES_LAST
         if age < NEW:
             return UNSURE
-    return learnt.period + learnt.period // DUE
+    return 0 if has_bars(rival.shape) else learnt.period + learnt.period // DUE
 
 
 def _is_slip(contest: Contest) -> bool:
@@ -250,6 +251,14 @@ def _is_contested(contest: Contest, rival: Rival) -> bool:
     return not slipped(contest.learnt, other.shape, contest.now)
 
 
+def _is_first_in_bars(contest: Contest, rival: Rival) -> bool:
+    """Tell whether what may be settled first lies within the bars of a picture seen before it."""
+    other = contest.aside
+    if contest.aspect is not None or other is None or other.shape.window:
+        return False
+    return other.shape.standard and lies_within(other.shape, rival.shape)
+
+
 def _is_back(contest: Contest, shape: Outline) -> bool:
     """Tell whether a taller shape stood before, and no lettering is known."""
     return not _lines_known(contest) and has_stood(contest.learnt, shape)
@@ -272,9 +281,9 @@ def _need(contest: Contest, rival: Rival, *, wider: bool) -> int:
         need = dwell.taller
     if wider:
         return need
-    if _is_contested(contest, rival):
-        return CONTESTED * need
-    return need
+    if not _is_contested(contest, rival):
+        return need
+    return need + LINES_LAST if _is_first_in_bars(contest, rival) else CONTESTED * need
 
 
 def _odd_need(dwell: DwellTimes, shape: Outline, *, wider: bool) -> int:
@@ -334,5 +343,8 @@ def _time_to_win_eaten(contest: Contest, rival: Rival, *, taller: bool) -> int |
     if rival.shape.least_v <= 0 < rival.shape.least_h:
         return dwell.odd * 3 // 5 - had  # A mark in a bar at the side.
     if taller:
-        return max(dwell.odd - had, _rest(contest, rival, dwell.odd, wider=False))
+        at_once = contest.both is not None and not contest.both.marked
+        lines = at_once and _may_be_lines(contest, rival.shape)
+        need = dwell.wider + MARKED if lines else dwell.odd
+        return max(need - had, _rest(contest, rival, dwell.odd, wider=False))
     return dwell.wider + MARKED - had

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final, NamedTuple
 
-from engine.settle.contest import Contest, time_to_win, time_to_win_in_the_dark
+from engine.settle.contest import LINES_LAST, Contest, time_to_win, time_to_win_in_the_dark
 from engine.settle.learnt import (
     FINEST,
     NOTHING_LEARNT,
@@ -17,14 +17,17 @@ from engine.settle.learnt import (
     slip_noted,
     slipped,
     without_place,
+    written_noted,
 )
 from engine.settle.lettering import BothBars, seen_in_both_bars, was_lettering
 from engine.settle.rivals import (
     DwellTimes,
     Rival,
+    beside_home,
     changed,
     credited,
     is_written_in,
+    is_written_within,
     new_rival,
     on_average,
     outline_seen,
@@ -35,7 +38,6 @@ from engine.settle.shapes import (
     BarReading,
     Outline,
     RasterKey,
-    RasterScale,
     alike,
     centred,
     eats_both_bars,
@@ -49,13 +51,10 @@ from engine.settle.shapes import (
     standard_near,
 )
 from engine.settle.sightings import (
-    AMBIGUOUS,
+    BACK,
     CALM,
     CARD,
-    CORNER,
     EATEN,
-    EDGED,
-    FAR,
     NARROWEST_PICTURE,
     NO_EVIDENCE,
     OFFSET,
@@ -66,9 +65,9 @@ from engine.settle.sightings import (
     WIDEST_PICTURE,
     Evidence,
     Sighting,
-    is_nearly_even,
     look_at,
-    look_off_the_middle,
+    may_lie_elsewhere,
+    or_off_the_middle,
 )
 
 DOUBT: Final = 5_000
@@ -126,12 +125,19 @@ def take_bars(
     """Take a reading of bars; None is a raster that is black all over.
 
     `now` is in ms UTC and never goes back. If the deadline is not after it, call `elapse` first. A
-    reading that equals the last one changes nothing and gives the same object back.
+    reading that equals the last one changes nothing and gives the same object back; that the very
+    first one is black is noted.
     """
     if reading == settling.reading:
+        if reading is None and settling.evidence != CALM:
+            return settling._replace(evidence=CALM)
         return settling
     aspect, subtitles, home = settling.aspect, settling.subtitles, settling.home
     raster, learnt = settling.raster, settling.learnt
+    spent = now - settling.since
+    if 0 < spent < (learnt.period or SLOWEST) and settling.reading is not None:
+        learnt = learnt._replace(period=spent)
+        settling = settling._replace(learnt=learnt)
     # The settled shape again, in the same raster: most changed readings end here.
     if (
         home is not None
@@ -145,9 +151,6 @@ def take_bars(
         and reading.left + reading.right < reading.columns
     ):
         return Settling(aspect, subtitles, None, reading, now, NO_EVIDENCE, raster, home, learnt)
-    spent = now - settling.since
-    if settling.reading is not None and 0 < spent < (learnt.period or SLOWEST):
-        settling = settling._replace(learnt=learnt._replace(period=spent))
     return _weighed(dwell, settling, reading, now)
 
 
@@ -223,21 +226,25 @@ def _judged(
     shape = None if rival is None else rival.shape
     if shape and shape.standard and not (shape.off_v or shape.off_h) and fits(shape, seen):
         lines = seen.top + seen.bottom
+        last = before.reading if before.evidence == CALM else None
+        heard = heard._replace(learnt=written_noted(heard.learnt, heard.since, shape, last))
         return _contested(dwell, heard, Sighting(WHOLE, shape.ratio, bars_v=lines))
     scale = scale_of(*reading[4:], heard.learnt.steps)
-    rival_ratio = shape.ratio if shape else 0
-    sighting = look_at(aspect, home, rival_ratio, seen, scale)
-    unsure = sighting.evidence in (NO_EVIDENCE, CORNER)
-    if sighting.evidence == EATEN and is_nearly_even(reading, scale):
-        unsure = True
-    if unsure or seen is not reading:
-        sighting = _or_off_the_middle(heard, reading, sighting, scale)
+    sighting = look_at(aspect, home, shape.ratio if shape else 0, seen, scale)
+    if may_lie_elsewhere(sighting, reading, scale, moved=seen is not reading):
+        sighting = or_off_the_middle(sighting, aspect, home, reading, scale)
     if (
         rival is not None
         and sighting.evidence < SETTLED
         and is_written_in(rival, aspect, seen, heard.since)
     ):
         return heard._replace(evidence=CALM)
+    odd = sighting.evidence != WHOLE or not sighting.standard
+    if rival and home and odd and is_written_within(rival, home, seen, heard.since):
+        away = 0 if heard.left is None else heard.since - heard.left
+        deadline = heard.since + max(1, dwell.taller + LINES_LAST - away)
+        rival = rival._replace(signs=rival.signs | BACK)
+        return heard._replace(deadline=deadline, evidence=CALM, rival=rival)
     if WHOLE <= sighting.evidence <= OFFSET:
         if before.reading is None and before.evidence == CALM:  # It came out of black.
             sighting = sighting._replace(signs=sighting.signs | CARD)
@@ -246,22 +253,6 @@ def _judged(
         return heard
     text_at = before.deadline if before.evidence == TEXT else None
     return _uncontested(dwell, heard, reading, sighting, text_at)
-
-
-def _or_off_the_middle(
-    heard: Settling, reading: BarReading, sighting: Sighting, scale: RasterScale
-) -> Sighting:
-    """Give what a reading shows if it is a picture off the middle, where that is likelier."""
-    if WHOLE <= sighting.evidence <= SETTLED and sighting.evidence not in (CORNER, EATEN):
-        return sighting
-    off = look_off_the_middle(heard.aspect, heard.home, reading, scale)
-    if sighting.evidence == NO_EVIDENCE:
-        return off
-    if off.evidence == NO_EVIDENCE or not off.standard:
-        return sighting
-    if sighting.evidence == CORNER and not off.signs & EDGED and off.signs & (FAR | AMBIGUOUS):
-        return sighting
-    return off
 
 
 def take_ratio(dwell: DwellTimes, settling: Settling, ratio: int, now: int) -> Settling:
@@ -347,6 +338,13 @@ def _credited_until(settling: Settling, now: int) -> tuple[Rival | None, Rival |
     ):
         known = slipped(settling.learnt, rival.shape, now)
         aside = credited(aside, CALM if known else SETTLED, spent, now)
+    if (
+        evidence == SETTLED
+        and max(rival.run, rival.stood) > GLIMPSED
+        and isinstance(settling.reading, BarReading)
+        and is_written_in(rival, settling.aspect, settling.reading, settling.since)
+    ):
+        rival, evidence = beside_home(rival, spent), CALM
     rival = credited(rival, evidence, spent, now)
     spent_up = evidence == SETTLED and not rival.proof and not rival.weak
     return None if spent_up else rival, aside
@@ -363,7 +361,8 @@ def _contested(dwell: DwellTimes, heard: Settling, sighting: Sighting) -> Settli
         rival = new_rival(outline_seen(sighting, raster, heard.learnt.steps), sighting, now)
     else:
         rival = seen_again(rival, aspect, sighting, now)
-        if sighting.standard and not rival.shape.standard and evidence == WHOLE:
+        off = rival.shape.off_v or rival.shape.off_h
+        if evidence == WHOLE and sighting.standard and (off or not rival.shape.standard):
             rival = rival._replace(shape=outline_seen(sighting, raster, heard.learnt.steps))
         rival = on_average(rival, heard.home, raster, heard.learnt.steps)
     contest = Contest(dwell, aspect, heard.home, heard.learnt, aside, away, heard.both, now)

@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from typing import Final, NamedTuple
 
-from engine.settle.shapes import FINE, BarReading, Outline, Steps, lies_within, same_outline
+from engine.settle.shapes import (
+    FINE,
+    BarReading,
+    Outline,
+    Steps,
+    eats_both_bars,
+    lies_within,
+    same_outline,
+)
 
 LINES_KNOWN: Final = 120_000
 """Lettering in both bars is no longer waited for when none is seen for this long, ms; how deep it
@@ -131,6 +139,18 @@ def lines_noted(learnt: Learnt, now: int, home: Outline, edge: int) -> Learnt:
     others = [line for line in learnt.written if line not in same]
     line = Line(depth, 1 + sum(one.times for one in same))
     return learnt._replace(lines=now, written=(line, *others[: MOST_LINES - 1]))
+
+
+def written_noted(
+    learnt: Learnt, now: int, shape: Outline, last: BarReading | int | None
+) -> Learnt:
+    """Note lettering that stood in both bars of a shape with the last reading, if it did.
+
+    `now` is in ms UTC.
+    """
+    if not isinstance(last, BarReading) or not eats_both_bars(shape, last):
+        return learnt
+    return lines_noted(learnt, now, shape, (last.top + last.bottom) // 2)
 
 
 def _lines_denied(learnt: Learnt, former: Outline, shape: Outline) -> Learnt:

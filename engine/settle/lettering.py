@@ -10,6 +10,8 @@ WRITTEN: Final = 500
 """What stands in both bars for less than this (ms) is no lettering."""
 LINE: Final = 100
 """Lettering is higher than this part of a raster's rows; what moves by less is noise."""
+APART: Final = 40
+"""Lettering in both bars differs by less than this part of a raster's rows."""
 
 
 class BothBars(NamedTuple):
@@ -24,6 +26,9 @@ class BothBars(NamedTuple):
     written: bool
     """Whether it is lettering: it came into one bar before it came into the other. The edges of a
     picture move at the same moment."""
+    marked: bool = False
+    """Whether it may be a taller picture with a mark in one bar: a mark stood there before, or what
+    stands in the bars differs by more than a line, as lettering in both hardly does."""
 
 
 def seen_in_both_bars(
@@ -44,14 +49,24 @@ def seen_in_both_bars(
             return None
         if (home.least_v - max(reading.top, reading.bottom)) * LINE < reading.rows:
             return None
-        written = isinstance(last, BarReading) and came_singly(home, last, reading)
-        return BothBars(0, there=True, edge=(reading.top + reading.bottom) // 2, written=written)
-    _, there, edge, written = before
+        marked = abs(reading.top - reading.bottom) * APART > reading.rows
+        written, edge = False, (reading.top + reading.bottom) // 2
+        if isinstance(last, BarReading):
+            written = came_singly(home, last, reading)
+            marked = marked or is_marked(home, last)
+        return BothBars(0, there=True, edge=edge, written=written, marked=marked)
+    _, there, edge, written, marked = before
     spent = before.spent + spent if there else before.spent
     there = False
     if reading is not None and max(reading.top, reading.bottom) < home.least_v:
         there, edge = True, (reading.top + reading.bottom) // 2
-    return BothBars(spent, there, edge, written)
+    return BothBars(spent, there, edge, written, marked)
+
+
+def is_marked(home: Outline, last: BarReading) -> bool:
+    """Tell whether a reading shows a shape with something written in one of its bars."""
+    small, large = sorted((last.top, last.bottom))
+    return small < home.least_v <= large <= home.most_v
 
 
 def came_singly(home: Outline, last: BarReading, reading: BarReading) -> bool:

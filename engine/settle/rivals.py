@@ -142,19 +142,22 @@ def credited(rival: Rival, evidence: Evidence, spent: int, now: int) -> Rival:
 
 def _opposed(rival: Rival, spent: int) -> Rival:
     """Take from a rival the time (ms) for which the settled shape was read."""
-    home = rival.home + spent
-    return rival._replace(
+    return beside_home(rival, spent)._replace(
         proof=max(0, rival.proof - spent),
         weak=max(0, rival.weak - spent),
         span=max(0, rival.span - spent),
         signs=rival.signs & ~BACK,
         run=0,
         stood=max(rival.stood, rival.run),
-        back=max(rival.back, home),
-        home=home,
         times=0,
         lines=0,
     )
+
+
+def beside_home(rival: Rival, spent: int) -> Rival:
+    """Add to a rival the time (ms) for which the settled shape was read beside it."""
+    home = rival.home + spent
+    return rival._replace(home=home, back=max(rival.back, home))
 
 
 def seen_again(rival: Rival, aspect: int | None, sighting: Sighting, now: int) -> Rival:
@@ -260,6 +263,19 @@ def is_written_in(rival: Rival, aspect: int | None, reading: BarReading, now: in
         and not shape.window
         and rival.proof >= SEEN_PLAINLY
         and now - rival.seen <= PATIENCE
+        and eats_both_bars(shape, reading)
+    )
+
+
+def is_written_within(rival: Rival, home: Outline, reading: BarReading, now: int) -> bool:
+    """Tell the same of a taller rival that ends in the bars above and below the settled shape."""
+    shape = rival.shape
+    return (
+        shape.standard
+        and rival.proof >= SEEN_PLAINLY
+        and now - rival.seen <= PATIENCE
+        and not (shape.window or shape.off_v or shape.off_h)
+        and lies_within(home, shape)
         and eats_both_bars(shape, reading)
     )
 

@@ -7,6 +7,7 @@ from typing import Final, Literal, NamedTuple
 from engine.aspect import SCALE
 from engine.settle.shapes import (
     SQUARE_PIXELS_FROM,
+    STANDARD,
     BarReading,
     Outline,
     RasterScale,
@@ -362,14 +363,54 @@ def look_off_the_middle(
     )
 
 
-def is_nearly_even(reading: BarReading, scale: RasterScale) -> bool:
-    """Tell whether the bar above is smaller by less than a line of lettering is high.
+def may_lie_elsewhere(
+    sighting: Sighting, reading: BarReading, scale: RasterScale, *, moved: bool
+) -> bool:
+    """Tell whether what is seen in the middle may rather be a picture that lies elsewhere.
 
-    It is by more than a detector errs, so the picture may rather lie off the middle. Below,
-    subtitles stand across a picture's edge, and leave a bar of any size.
+    `moved` says that pictures are known to.
     """
+    evidence = sighting.evidence
+    if evidence in (NO_EVIDENCE, CORNER):
+        return True
+    if evidence == EATEN:
+        return moved or is_rather_raised(sighting, reading, scale)
+    return moved and evidence > SETTLED
+
+
+def or_off_the_middle(
+    sighting: Sighting,
+    aspect: int | None,
+    home: Outline | None,
+    reading: BarReading,
+    scale: RasterScale,
+) -> Sighting:
+    """Give what a reading shows if it is a picture off the middle, where that is likelier."""
+    off = look_off_the_middle(aspect, home, reading, scale)
+    if sighting.evidence == NO_EVIDENCE:
+        return off
+    if off.evidence == NO_EVIDENCE or not off.standard:
+        return sighting
+    if sighting.evidence == EATEN and off.off_h and off.signs & FAR:
+        return sighting  # Nobody lays a picture far to one side.
+    if sighting.evidence == CORNER and not off.signs & EDGED and off.signs & (FAR | AMBIGUOUS):
+        return sighting
+    return off
+
+
+def is_rather_raised(sighting: Sighting, reading: BarReading, scale: RasterScale) -> bool:
+    """Tell whether a smaller bar above is one of a picture that lies higher, and no marked one.
+
+    The bars of the widest shape are so rare that what has half of them is rather a raised picture.
+    Or the one is smaller by more than a detector errs, and by less than a line of lettering is
+    high. Below, subtitles stand across a picture's edge, and leave a bar of any size.
+    """
+    if scale.short:
+        return False
     apart = reading.bottom - reading.top
-    return not scale.short and apart > 2 * scale.near_v and apart * LEAST_LINE <= scale.rows
+    if apart > 0 and sighting.ratio == STANDARD[-1]:
+        return True
+    return apart > 2 * scale.near_v and apart * LEAST_LINE <= scale.rows
 
 
 def _shares_an_edge(home: Outline, reading: BarReading, scale: RasterScale) -> bool:

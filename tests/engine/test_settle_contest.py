@@ -207,21 +207,21 @@ def test_a_new_shape_in_place_of_a_new_shape_waits_longer_than_a_title_s_first_w
     assert hasty(4_999, bars_known=False) == DWELL.taller
 
 
-def test_where_readings_come_slowly_a_taller_shape_waits_for_the_second_one() -> None:
-    twice = 1_062
-    assert wait(NARROW, TALL, Learnt(period=1_000)) == twice
-    assert wait(NARROW, TALL, Learnt(period=1_000), run=400, proof=400) == twice - 400
-    assert wait(NARROW, TALL, Learnt(period=400)) == DWELL.taller
-    assert wait(NARROW, TALL, Learnt(period=1_000, real=(NARROW,))) == twice
+def test_where_readings_come_slowly_a_full_frame_waits_for_the_second_one() -> None:
+    twice, full = 1_062, 17_778  # Without bars, as what a detector fails to read.
+    assert wait(full, TALL, Learnt(period=1_000)) == twice
+    assert wait(full, TALL, Learnt(period=1_000), run=400, proof=400) == twice - 400
+    assert wait(full, TALL, Learnt(period=1_000, real=(full,))) == twice
     assert wait(NARROW, TALL, misread(NARROW, 1, period=1_000)) == 5_062  # Five, for a slip.
-    assert wait(TALL, SCOPE, Learnt(period=1_000)) == twice
+    assert wait(TALL, SCOPE, Learnt(period=1_000)) == DWELL.taller
     assert wait(SCOPE, TALL, Learnt(period=1_000)) == DWELL.wider
 
 
 def test_a_wider_shape_that_is_back_soon_waits_for_the_second_one_as_well() -> None:
     back = Learnt(former=outline(SCOPE), moved=NOW, period=1_000)
     assert wait(SCOPE, TALL, back) == 1_062
-    assert wait(SCOPE, TALL, back._replace(period=500)) == DWELL.wider // 4
+    assert wait(SCOPE, TALL, back._replace(period=500)) == DWELL.wider // 4 + 31
+    assert wait(SCOPE, TALL, back._replace(period=200)) == DWELL.wider // 4
 
 
 def test_a_wider_shape_that_was_seen_plainly_need_not_be_light_again() -> None:

@@ -8,7 +8,7 @@ from engine.settle import BarReading
 from engine.settle.learnt import NOTHING_LEARNT, Learnt, counts_noted
 from engine.settle.shapes import FINE, Steps, scale_of, standard_among, standard_for
 from tests.engine import settle_sets as sets
-from tests.engine.settling import bars, later, settled, told
+from tests.engine.settling import bars, laid, later, settled, told
 
 SCOPE, FLAT = 23_900, 18_500
 WIDE_RASTER = sets.Raster(2_592, 1_080)
@@ -163,3 +163,37 @@ def test_a_picture_at_the_top_of_its_frame_is_believed_sooner_while_nothing_is_s
     assert later(told((0, top)), 2_000).aspect == SCOPE
     assert later(told((0, top), before=settled(FLAT)), 3_999).aspect == FLAT
     assert later(told((0, top), before=settled(FLAT)), 4_000).aspect == SCOPE
+
+
+# --------------------------------------------------------------------------- where pictures lie
+
+
+def test_a_picture_that_a_detector_errs_about_at_first_lies_in_the_middle() -> None:
+    course = [(0, bars((0, 0, 238, 242))), (41, bars((0, 0, 240, 240)))]
+    won = later(told(*course), 541)
+    assert (won.aspect, won.learnt.middle) == (13_333, None)
+
+
+def test_a_raised_picture_is_no_wider_one_with_a_mark_in_its_bar() -> None:
+    """Scope, 54 lines too high: the bar below it is that of 2.76 to 1, which hardly anybody has."""
+    high = bars((84, 192, 0, 0))
+    assert later(told((0, high)), 10_000).aspect == 23_900
+    assert later(told((0, high), before=settled(FLAT)), 20_000).aspect == 23_900
+
+
+def test_a_mark_beside_a_narrow_picture_does_not_move_it_to_one_side() -> None:
+    """The pictures before lay too high; both bars together are those of 1.43 to 1."""
+    raised, marked = bars((72, 204, 0, 0)), bars((0, 0, 132, 240))
+    before = later(told((0, raised), before=settled(17_778)), 20_000)
+    assert before.learnt.middle is not None
+    course = told((21_000, bars((0, 0, 240, 240))), (21_100, marked), before=before)
+    assert later(course, 60_000).aspect == 13_333
+
+
+def test_how_often_a_detector_reads_is_known_once_the_settled_shape_is_back() -> None:
+    """What it read falsely for a second keeps it from being believed in half of one."""
+    scope, nothing = laid(SCOPE), bars((0, 0, 0, 0))
+    slip = told((0, bars((76, 348, 600, 68))), (1_000, scope), before=settled(SCOPE))
+    assert told((9_000, nothing), before=slip).deadline == 10_062
+    assert told((9_000, nothing), before=settled(SCOPE)).deadline == 9_500
+    assert told((9_000, laid(FLAT)), before=slip).deadline == 9_500

@@ -75,12 +75,12 @@ def test_one_reading_of_a_slow_detector_changes_nothing() -> None:
 
 
 def test_how_often_a_detector_reads_is_known_from_the_shortest_reading() -> None:
-    """What stood before something else than the settled shape was read tells it."""
+    """What stood until the settled shape was there again tells it as well."""
     text, scope = laid(23_900)._replace(bottom=60), laid(23_900)
     course = [(0, scope), (5_000, text), (6_400, scope), (7_200, text), (8_500, scope)]
     assert [
         told(*course[:count], before=settled(23_900)).learnt.period for count in range(2, 6)
-    ] == [0, 0, 800, 800]
+    ] == [0, 1_400, 800, 800]
     quick = told(*course, (8_600, laid(17_778)), before=settled(23_900))
     assert quick.deadline == 8_600 + DWELL.taller
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from random import Random
 
+import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
@@ -271,3 +272,52 @@ def test_lettering_that_leaves_nearly_nothing_of_the_bars_is_lettering_where_som
     assert within(later(told(*course[2:3], before=settled(23_900)), 9_300).aspect, 18_250)
     edge = later(told(*course[:2], (6_000, bars((0, 0, 0, 0))), before=settled(23_900)), 7_000)
     assert edge.aspect == 17_778
+
+
+def test_what_was_written_in_the_bars_of_a_picture_that_was_not_settled_yet_is_known() -> None:
+    """The first lines stand in the bars of scope before it wins; the next leave 2.00 to 1."""
+    scope, one, two = laid(23_900), bars((100, 100, 0, 0)), bars((60, 60, 0, 0))
+    course = [(0, scope), (2_300, one), (5_000, scope), (10_000, two), (16_000, scope)]
+    before = told(*course[:3], before=settled(17_778))
+    assert before.learnt.lines == 5_000
+    assert aspects(course, before=settled(17_778)) == {17_778, 23_900}
+
+
+def test_lettering_as_deep_as_the_picture_before_says_nothing_against_the_wider_one() -> None:
+    """Scope has come, and its lettering leaves the bars of 2.00 to 1, which is still settled."""
+    scope, text = laid(23_900), laid(20_000)
+    course = [(0, scope), (2_500, text), (5_000, scope)]
+    assert told(*course, before=settled(20_000)).aspect == 23_900
+    assert told((0, scope), (1_900, text), (5_000, scope), before=settled(20_000)).aspect == 20_000
+
+
+def test_a_picture_is_settled_behind_its_own_lettering_once_no_lettering_stands_so_long() -> None:
+    scope, one, flat = laid(23_900), bars((104, 104, 0, 0)), laid(22_000)
+    before = told((-9_000, one), (-6_000, scope), before=settled(23_900, shrink=100))
+    course = told((0, flat), (6_000, bars((49, 49, 0, 0))), before=before)
+    assert later(course, 6_999).aspect == 23_900
+    assert later(course, 7_000).aspect == 22_000
+
+
+def test_uneven_lettering_that_comes_into_both_bars_at_once_waits_for_a_second_more() -> None:
+    """The larger bar is that of 2.00 to 1, as under a mark, which was seen in the bar before."""
+    uneven, plain = bars((60, 46, 0, 0)), laid(23_900)
+    assert later(told((0, uneven), before=settled(23_900)), 4_999).aspect == 23_900
+    assert later(told((0, uneven), before=settled(23_900)), 5_000).aspect == 20_000
+    marked = told((0, plain._replace(bottom=90)), (9_000, uneven), before=settled(23_900))
+    assert later(marked, 12_300).aspect == 20_000
+    apart = told((0, bars((60, 30, 0, 0))), before=settled(23_900))
+    assert later(apart, 3_300).aspect == 20_000
+
+
+def test_a_title_in_the_bars_of_the_very_first_picture_is_not_settled_instead_of_it() -> None:
+    title = [(0, laid(20_000)), (100, bars((21, 21, 0, 0))), (6_000, laid(20_000))]
+    assert aspects([*title, (9_000, laid(20_000))], before=UNSETTLED) == {None, 20_000}
+
+
+@pytest.mark.parametrize("since", [0, 1_000])
+def test_a_title_card_after_an_evening_s_first_black_is_no_window(since: int) -> None:
+    card, film = bars((251, 252, 268, 268)), laid(17_778)
+    course = [(since, None), (3_000, card), (11_000, None), (12_000, film)]
+    assert aspects([*course, (20_000, laid(18_500))], before=UNSETTLED) == {None, 17_778}
+    assert told((since, None)).left is None
