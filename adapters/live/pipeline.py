@@ -22,7 +22,7 @@ from adapters.live.drafts import Committed
 from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
 from adapters.live.live_room import Errand, LiveRoom
-from adapters.live.session import Session
+from adapters.live.session import Session, sent_by
 
 
 class _Heard(NamedTuple):
@@ -59,9 +59,12 @@ class _Greeting(NamedTuple):
     connection: Connection
     lost: bool
     """Whether messages may have been lost."""
+    sent: int
+    """Up to which outbox number messages have left before, taken or not."""
 
     def write(self) -> Committed:
         """Decide what is to be done after the gap, and commit; raises `JournalError`."""
+        self.room.durable.record.outbox.note_left(self.sent)
         return self.room.durable.greeting(lost=self.lost)
 
     def answer(self, committed: Committed) -> None:
@@ -101,7 +104,7 @@ class Pipeline:
                 session.come_as(room.durable.client_name)
                 return
             if self._let_know(room, connection, batch) and batch.lost is not None:
-                work.append(_Greeting(room, connection, batch.lost))
+                work.append(_Greeting(room, connection, batch.lost, sent_by(room.outlet)))
         except JournalError as error:
             connection.fail(error)
             return

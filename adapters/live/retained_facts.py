@@ -206,6 +206,8 @@ def _tells_age(event: Event, state: State, now: int) -> bool:
     ahead = {(one.subject, one.dated): one.heard for one in state.tally.ahead}
     if dated > now and (subject, dated) not in ahead:
         return False
+    if any(one == subject and dated < later for one, later in ahead):
+        return False  # By a clock that is fast something later was told.
     return heard.get(subject) != ahead.get((subject, dated), dated)
 
 

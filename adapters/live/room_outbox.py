@@ -114,12 +114,12 @@ class RoomOutbox:
         return tuple(dict.fromkeys((*unsent, *(f"cue {one}" for one in failed))))
 
     def take_lost(self, now: int, state: State) -> tuple[str, ...]:
-        """Do the same where messages were lost, and name the open cues that wait here no longer.
+        """Do the same where messages were lost, and name the open cues that may have left.
 
         What became of those may be lost as well.
         """
         unsent = self.take_unsent(now, state.tally.failed_cues)
-        waits = {one.message.about for one in self.waiting}
+        waits = {one.message.about for one in self.waiting if (one.serial or 0) > self._left}
         lost = (f"cue {one.cue}" for one in state.core.open_cues if one.id not in waits)
         return tuple(dict.fromkeys((*unsent, *lost)))
 

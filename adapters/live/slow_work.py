@@ -17,7 +17,7 @@ from adapters.live.child_commands import DuePreset, WearUnknownError, due_preset
 from adapters.live.journal_file import JournalError
 from adapters.live.live_room import RETRY_AFTER, LiveRoom
 from adapters.live.messages import BOOK_SUFFIX
-from adapters.live.session import Session
+from adapters.live.session import sent_by
 from engine.refusal import Refused
 from engine.room import Room
 from rules.room.load import load
@@ -166,10 +166,9 @@ async def _until_it_may_be_taken(room: LiveRoom, text: str, checked: Room | None
 
 def _adopt_or_refuse(room: LiveRoom, checked: Room | None, faults: tuple[str, ...]) -> None:
     """Take a room file that was checked, or say why not."""
-    durable, outlet = room.durable, room.outlet
+    durable = room.durable
     if checked is not None:
-        if isinstance(outlet, Session):  # what is printed has been taken
-            durable.record.outbox.note_left(outlet.last_sent)
+        durable.record.outbox.note_left(sent_by(room.outlet))
         try:
             room.publish(durable.adopt(checked))
         except ValueError as error:

@@ -273,3 +273,22 @@ def test_time_that_passed_by_itself_before_a_gap_has_passed_for_a_restart_as_wel
     stage.restart()
     assert stage.durable.engine.state.core.source == before.core.source
     assert stage.durable.engine.state.tally.serial >= before.tally.serial
+
+
+@pytest.mark.parametrize("restarts", [False, True], ids=["", "after a restart"])
+def test_a_cue_that_had_left_is_given_again_where_messages_were_lost_though_nobody_took_it(
+    stage: Stage, *, restarts: bool
+) -> None:
+    """The hub knows its id, and need not say again what has become of it."""
+    stage.hear(Playback(state="stopped"))
+    (cue,) = stage.durable.engine.state.core.open_cues
+    if restarts:
+        stage.restart()
+    else:
+        waiting = stage.durable.record.waiting()
+        stage.durable.record.outbox.note_left(max(one.serial or 0 for one in waiting))
+    stage.durable.connected()
+    stage.note(stage.durable.greeting(lost=True))
+    (again,) = (one for one in sendable(stage) if one["kind"] == "cue")
+    assert again["id"] > cue.id
+    assert again["value"] == cue.value

@@ -220,3 +220,20 @@ def test_what_was_told_is_known_to_be_old_though_another_room_file_has_come(tmp_
         stage.hear(LIT, DISC, PLAYS)
         connects_anew(stage, stopped)
         assert told(stage)["playback"] == "playing"
+
+
+def test_by_a_clock_that_is_a_little_fast_the_older_of_two_dates_is_the_older(
+    tmp_path: Path,
+) -> None:
+    """Once it no longer lies ahead it would seem later than when the newer one came."""
+    begun, over = (
+        Service(begun=one, at=moment_of(BEGINS + after))
+        for one, after in ((True, 5_000), (False, 8_000))
+    )
+    with staged(HAYLOFT, tmp_path / "j", BEGINS) as stage:
+        stage.hear(LIT, DISC, begun)
+        stage.clock.time += 3_000
+        stage.hear(over)
+        stage.clock.time += 60_000
+        connects_anew(stage, begun)
+        assert told(stage)["service"] is False
