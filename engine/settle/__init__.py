@@ -13,8 +13,7 @@ draws these conclusions:
   has as well, or where nothing is settled yet. Where it lies is learnt: later readings are moved
   there before they are judged. Where the bar above is smaller by less than a line of lettering is
   high it is such a picture, rather than one of a standard shape in whose bar something is written.
-  So it is where the larger bar would be that of the widest shape, which hardly anybody has. But
-  nobody lays a picture far to one side.
+  But nobody lays a picture far to one side.
 - Lettering comes and goes, and only by accident does it leave bars of a standard size. So a taller
   standard shape is believed at once, a shape that nobody standardised only after it has held for a
   while. Where lettering has stood in both bars, whatever ends within them waits for as long as

@@ -7,7 +7,6 @@ from typing import Final, Literal, NamedTuple
 from engine.aspect import SCALE
 from engine.settle.shapes import (
     SQUARE_PIXELS_FROM,
-    STANDARD,
     BarReading,
     Outline,
     RasterScale,
@@ -374,7 +373,7 @@ def may_lie_elsewhere(
     if evidence in (NO_EVIDENCE, CORNER):
         return True
     if evidence == EATEN:
-        return moved or is_rather_raised(sighting, reading, scale)
+        return moved or is_rather_raised(reading, scale)
     return moved and evidence > SETTLED
 
 
@@ -398,19 +397,14 @@ def or_off_the_middle(
     return off
 
 
-def is_rather_raised(sighting: Sighting, reading: BarReading, scale: RasterScale) -> bool:
+def is_rather_raised(reading: BarReading, scale: RasterScale) -> bool:
     """Tell whether a smaller bar above is one of a picture that lies higher, and no marked one.
 
-    The bars of the widest shape are so rare that what has half of them is rather a raised picture.
-    Or the one is smaller by more than a detector errs, and by less than a line of lettering is
-    high. Below, subtitles stand across a picture's edge, and leave a bar of any size.
+    It is smaller by more than a detector errs, and by less than a line of lettering is high. Below,
+    subtitles stand across a picture's edge, and leave a bar of any size.
     """
-    if scale.short:
-        return False
     apart = reading.bottom - reading.top
-    if apart > 0 and sighting.ratio == STANDARD[-1]:
-        return True
-    return apart > 2 * scale.near_v and apart * LEAST_LINE <= scale.rows
+    return not scale.short and apart > 2 * scale.near_v and apart * LEAST_LINE <= scale.rows
 
 
 def _shares_an_edge(home: Outline, reading: BarReading, scale: RasterScale) -> bool:

@@ -174,13 +174,6 @@ def test_a_picture_that_a_detector_errs_about_at_first_lies_in_the_middle() -> N
     assert (won.aspect, won.learnt.middle) == (13_333, None)
 
 
-def test_a_raised_picture_is_no_wider_one_with_a_mark_in_its_bar() -> None:
-    """Scope, 54 lines too high: the bar below it is that of 2.76 to 1, which hardly anybody has."""
-    high = bars((84, 192, 0, 0))
-    assert later(told((0, high)), 10_000).aspect == 23_900
-    assert later(told((0, high), before=settled(FLAT)), 20_000).aspect == 23_900
-
-
 def test_a_mark_beside_a_narrow_picture_does_not_move_it_to_one_side() -> None:
     """The pictures before lay too high; both bars together are those of 1.43 to 1."""
     raised, marked = bars((72, 204, 0, 0)), bars((0, 0, 132, 240))
