@@ -87,6 +87,8 @@ def _due_until(room: Room, state: State, end: int | None) -> tuple[Upcoming, ...
     core = state.core
     known = state.tally.serial  # a number beyond it is given only once it comes
     core = core.copy()
+    under_way = {one.cue: one.value for one in core.open_cues}
+    core.cues = tuple(sorted((dict(core.cues) | under_way).items()))
     core.picture, core.open_cues = None, ()
     core.timers = core.timers._replace(picture=None, cue=None)
     settling = state.settling._replace(deadline=None)

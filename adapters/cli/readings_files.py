@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
+from itertools import islice
 from typing import Annotated, Final, NamedTuple
 
 from pydantic import Field, TypeAdapter, ValidationError
@@ -26,6 +27,9 @@ JOIN: Final = 1_000
 """How far back the time may go where two recordings are joined (ms)."""
 
 
+LOOKED_AT: Final = 100
+"""So many lines more are looked at where the first one is no reading."""
+READINGS: Final = "a file of readings"
 A_READING: Final = (
     'a line is {"t": 12.5, "bars": {"top": 138, "bottom": 138, "left": 0, "right": 0}}, '
     "or has null for the bars of a black picture"
@@ -108,7 +112,7 @@ def settle_readings(
 def _good_readings(name: object, lines: Iterable[bytes], raster: Raster) -> Iterator[_At | BadLine]:
     """Read the lines; raises `BadReadingsError` at the end if none was a reading."""
     latest, good = 0, False
-    for number, line in enumerate(lines, 1):
+    for number, line in enumerate(_not_of_another_kind(name, iter(lines)), 1):
         if not line.strip():
             continue
         try:
@@ -116,8 +120,6 @@ def _good_readings(name: object, lines: Iterable[bytes], raster: Raster) -> Iter
         except ValidationError as error:
             if line.startswith(HEAD_BEGINS):
                 raise BadReadingsError(f"{name}: {NO_READINGS_ALONE}") from error
-            if number == 1 and (other := other_kind(line, "a file of readings")):
-                raise BadReadingsError(f"{name}: {other}: {A_READING}") from error
             yield BadLine(number, describe_line(line, error))
             continue
         now = round(reading.t * 1_000)
@@ -131,6 +133,20 @@ def _good_readings(name: object, lines: Iterable[bytes], raster: Raster) -> Iter
         yield _At(now, reading.bars)
     if not good:
         raise BadReadingsError(f"{name}: this file holds no readings: {A_READING}")
+
+
+def _not_of_another_kind(name: object, lines: Iterator[bytes]) -> Iterator[bytes]:
+    """Give the lines on; raises `BadReadingsError` where they begin as another file of ours does.
+
+    One that begins with a brace is judged by itself, so that readings are settled as they come.
+    """
+    for first in lines:
+        begins = [first] if first.lstrip().startswith(b"{") else [first, *islice(lines, LOOKED_AT)]
+        other = None if first.startswith(HEAD_BEGINS) else other_kind(b"".join(begins), READINGS)
+        if other is not None:
+            raise BadReadingsError(f"{name}: {other}: {A_READING}")
+        yield from begins
+        yield from lines
 
 
 def _counted(bars: _Bars | None, raster: Raster) -> settle.BarReading | None:
@@ -151,5 +167,6 @@ def _problem(bars: _Bars | None, raster: Raster, now: int, latest: int) -> str |
     if bars is None:
         return None
     if bars.top + bars.bottom > raster.rows or bars.left + bars.right > raster.columns:
-        return f"the bars are larger than the raster of {raster.columns} x {raster.rows}"
+        size = f"{raster.columns} x {raster.rows}"
+        return f"the bars are larger than the raster of {size}: name theirs with --raster"
     return None

@@ -50,8 +50,8 @@ UNDOES: Final[dict[type[Event], tuple[type[Undoable], ...]]] = {
 }
 """Which facts may undo others that came before them."""
 OLDER_WORDS: Final = (
-    "this retained {kind} has no 'at' that would say how old it is, and something else was told "
-    "since: tell once more, live, how it is"
+    "this retained message may be old: it has no 'at', or one that was heard before, and something "
+    "was told since. Tell once more, live, how it is"
 )
 EARLY: Final = 5_000
 """For so many ms may a playback come before the source that it is of."""
@@ -116,7 +116,7 @@ class RetainedFacts:
                 self._live |= {subject}
         elif not _tells_age(event, state, now):
             if subject in self._live or self._is_older(event, room, state):
-                raise Refused("stale", OLDER_WORDS.format(kind=event.kind))
+                raise Refused("stale", OLDER_WORDS)
             if isinstance(event, PanelReport):
                 return _panels_believed(event, state)
             return _lens_believed(event, state) if isinstance(event, LensReport) else event

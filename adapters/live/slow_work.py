@@ -28,8 +28,8 @@ AT_SCREEN_WORDS: Final = (
     "it is taken once they have left."
 )
 UNJUDGED_WORDS: Final = (
-    "roomcue has failed at this file ({what}): 'roomcue check' may say more of it, "
-    "and the log shows where"
+    "roomcue itself failed as it judged this file ({what}), so the room goes on with its own: "
+    "'roomcue check' may say more, and the log shows where"
 )
 LENS_UNKNOWN: Final = "nobody can say whether the lens is due"
 SECONDS_A_DAY: Final = 86_400.0

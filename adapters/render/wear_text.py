@@ -127,7 +127,8 @@ def _besides(one: PresetWear, zone: ZoneInfo) -> Iterator[str]:
     if one.sides_differ is not None:
         yield (
             f"by the latest readings its two sides end some {one.sides_differ:.0f} mm apart, and "
-            "no session says so: measure one (--session). Until then it stands half of that off."
+            "no session says so: measure one (--session). Until then, what is said of where "
+            "it stands may be off by half of that."
         )
     for number, far in one.contradicted:
         yield (

@@ -122,7 +122,7 @@ hold-picture = First the picture changes, then the lens moves.
 hold-nearest = The picture that was wanted does not fit here: it is shown as it was made.
 hold-helper = Nobody is free to fit panels for now.
 hold-mid_title = It is well under way: nobody is asked to get up now.
-hold-left_alone = Everything is left as it is, the picture too, though nobody knows how it stands.
+hold-left_alone = Everything is left as it is, so no picture is set, though nobody knows which one stands.
 hold-menu = A menu is not stretched: what you chose counts once something plays.
 hold-travel_first = First the lens moves, then the panels are fitted.
 
@@ -199,7 +199,7 @@ help-picture = It goes on by itself in a moment.
 help-nearest = Choose another place of the lens first, or ask for the panels to be taken off.
 help-helper = Say when somebody is free to see to the panels, or ask for them yourself.
 help-mid_title = Ask for it yourself, or wait until the end.
-help-left_alone = Choose a picture, or let the room decide again. Otherwise it is set for what begins next.
+help-left_alone = Choose a picture, or let the room decide again. Otherwise one is set when the next thing begins.
 help-menu = It goes on once something plays.
 help-travel_first = It goes on once the lens has arrived.
 

@@ -120,7 +120,7 @@ hold-picture = Primeiro muda a imagem, depois move-se a lente.
 hold-nearest = A imagem pedida não cabe aqui: é mostrada tal como foi feita.
 hold-helper = De momento não há ninguém livre para colocar painéis.
 hold-mid_title = Já começou há algum tempo: agora não se pede a ninguém que se levante.
-hold-left_alone = Tudo fica como está, a imagem também, embora ninguém saiba como ela está.
+hold-left_alone = Tudo fica como está, por isso não se ajusta a imagem, embora ninguém saiba qual está.
 hold-menu = Um menu não se estica: a sua escolha vale quando algo começar a passar.
 hold-travel_first = Primeiro move-se a lente, depois colocam-se os painéis.
 
@@ -197,7 +197,7 @@ help-picture = Continua por si dentro de momentos.
 help-nearest = Escolha primeiro outro lugar da lente ou peça que retirem os painéis.
 help-helper = Diga quando alguém puder tratar dos painéis, ou peça-os diretamente.
 help-mid_title = Peça-o diretamente ou espere até ao fim.
-help-left_alone = Escolha uma imagem ou deixe a sala decidir outra vez. Senão, é ajustada para o que começar a seguir.
+help-left_alone = Escolha uma imagem ou deixe a sala decidir outra vez. Senão, é ajustada quando começar outra coisa.
 help-menu = Continua quando alguma coisa estiver a passar.
 help-travel_first = Continua quando a lente chegar ao seu lugar.
 

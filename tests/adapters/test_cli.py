@@ -278,7 +278,8 @@ def test_a_bad_reading_is_named_by_its_number(tmp_path: Path) -> None:
     readings.write_text(
         good + '{"t": 1, "bars": {"top": 900, "bottom": 900, "left": 0, "right": 0}}\n', "utf-8"
     )
-    assert "larger than the raster" in run("settle", readings).output
+    said = run("settle", readings).output
+    assert "larger than the raster of 1920 x 1080: name theirs with --raster" in said
 
 
 def test_states_prints_the_diagram() -> None:

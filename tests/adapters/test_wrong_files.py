@@ -69,6 +69,27 @@ def test_where_a_room_file_is_meant_another_file_is_named_for_what_it_is(
     assert f"{says}, and a room file is meant here" in done.output
 
 
+@pytest.mark.parametrize(
+    ("given", "says"),
+    [
+        ("room", A_ROOM),
+        ("night", "this is a night"),
+        ("packed", "this is a night"),
+        ("book", "this is a book of measurements"),
+        ("base", "this is a journal or another database"),
+    ],
+)
+@pytest.mark.parametrize("passed_over", [(), ("--skip-bad-lines",)])
+def test_where_readings_are_meant_another_file_is_named_for_what_it_is(
+    given: str, says: str, passed_over: tuple[str, ...], files: dict[str, Path]
+) -> None:
+    done = run("settle", files[given], *passed_over)
+    assert done.exit_code == 2
+    assert says in done.output
+    assert 'a line is {"t": 12.5, "bars": ' in done.output
+    assert "invalid JSON" not in done.output
+
+
 @pytest.mark.parametrize("given", ["room", "night", "base"])
 def test_a_measurement_is_added_to_no_file_that_is_another_one(
     given: str, files: dict[str, Path], tmp_path: Path

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from engine import RoomEngine
-from engine.decisions import PromptOver, RecallOrder
+from engine.decisions import CueOrder, PromptOver, RecallOrder
 from engine.events import (
     Answer,
     Event,
@@ -271,6 +271,16 @@ def test_a_lens_on_its_way_is_what_comes_next() -> None:
     (arrival,) = next_due(story.room, story.engine.state)
     (order,) = story.of(RecallOrder)
     assert (arrival.code, arrival.at, arrival.number) == ("lens_arrives", order.ends, order.id)
+
+
+def test_a_cue_that_is_ordered_already_does_not_come_next_once_more() -> None:
+    story = Story(HAYLOFT)
+    story.film(10, 2.39)
+    story.done(11)
+    story.at(60, Playback(state="stopped"))
+    *_, order = story.of(CueOrder)
+    assert [one.id for one in story.core.open_cues] == [order.id]
+    assert [one for one in next_due(story.room, story.engine.state) if one.code == "cue"] == []
 
 
 def test_the_end_of_an_override_comes_next_where_nothing_else_does() -> None:
