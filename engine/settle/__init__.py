@@ -13,7 +13,15 @@ draws these conclusions:
   has as well, or where nothing is settled yet. Where it lies is learnt: later readings are moved
   there before they are judged. Where the bar above is smaller by less than a line of lettering is
   high it is such a picture, rather than one of a standard shape in whose bar something is written.
-  But nobody lays a picture far to one side.
+  But nobody lays a picture far to one side. It is such a picture as well where its smaller bar is
+  by accident another standard shape's, which a lit corner of a dark picture would show. Where an
+  edge is the settled shape's and stands still, that shape is dark beside it for as long as the dark
+  lasts, however the dark moves. Where lines were seen in the larger bar of a picture off the
+  middle, what ends in it is a line, until it has stood for longer than any.
+- A few blank lines or columns beside a clear pair of bars (2 % of the frame at most) are no bars.
+  What is uneven in both bars, and of no standard, is likelier written over a pause than a picture.
+  A bar at the side that stands still beside a smaller one shows a shape that nobody standardised
+  after half a minute.
 - Lettering comes and goes, and only by accident does it leave bars of a standard size. So a taller
   standard shape is believed at once, a shape that nobody standardised only after it has held for a
   while. Where lettering has stood in both bars, whatever ends within them waits for as long as
@@ -65,10 +73,10 @@ A reading holds until another one comes. The state therefore carries a deadline,
 which the rival wins if nothing more is read, and the same reading taken twice counts once.
 
 The modules build on each other: `shapes` (what bars mean in a raster), `sightings` (what one
-reading shows), `rivals` (what speaks for another shape), `learnt` (what is known from before),
-`contest` (how much longer a rival must be seen), `debounce` (the filter itself). From outside,
-import the names below and nothing else. Ratios are 1/10,000 and times are milliseconds UTC; every
-decision is made in whole numbers.
+reading shows), `elsewhere` (whether that is a picture off the middle), `rivals` (what speaks for
+another shape), `learnt` (what is known from before), `contest` (how much longer a rival must be
+seen), `debounce` (the filter itself). From outside, import the names below and nothing else. Ratios
+are 1/10,000 and times are milliseconds UTC; every decision is made in whole numbers.
 """
 
 from __future__ import annotations

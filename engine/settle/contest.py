@@ -93,10 +93,11 @@ def time_to_win(contest: Contest, rival: Rival, evidence: Evidence) -> int | Non
         return _time_to_win_off_the_middle(contest, rival, wider=wider)
     need = _need(contest, rival, wider=wider)
     rest = _rest(contest, rival, need, wider=wider)
-    if not shape.standard:
-        return max(need - proof, rest) if evidence == WHOLE else None
     if evidence == WHOLE:
         return max(need - proof, rest)
+    if not shape.standard:
+        lasting = evidence == EATEN and shape.least_v <= 0 and not rival.signs & AMBIGUOUS
+        return STANDING - proof - rival.weak if lasting else None
     if evidence == PART:
         return max(2 * (need - proof), rest)
     if proof >= need:
@@ -304,7 +305,7 @@ def _time_to_win_off_the_middle(contest: Contest, rival: Rival, *, wider: bool) 
     if lines and _lines_known(contest):
         return LINES_LAST + dwell.odd - rival.run
     if not rival.shape.standard:
-        return (SMALL_WINDOW if lines else 2 * dwell.odd) - had
+        return (STANDING if lines else 2 * dwell.odd) - had
     if contest.learnt.middle is None and (lines or rival.signs & (FAR | AMBIGUOUS)):
         first = contest.aspect is None
         return (LINES_LAST if lines else PLACED // 2 if first else PLACED) - had

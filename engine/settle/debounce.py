@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final, NamedTuple
 
 from engine.settle.contest import LINES_LAST, Contest, time_to_win, time_to_win_in_the_dark
+from engine.settle.elsewhere import as_it_came, may_lie_elsewhere, or_off_the_middle
 from engine.settle.learnt import (
     FINEST,
     NOTHING_LEARNT,
@@ -53,7 +54,6 @@ from engine.settle.shapes import (
 from engine.settle.sightings import (
     BACK,
     CALM,
-    CARD,
     EATEN,
     NARROWEST_PICTURE,
     NO_EVIDENCE,
@@ -66,8 +66,6 @@ from engine.settle.sightings import (
     Evidence,
     Sighting,
     look_at,
-    may_lie_elsewhere,
-    or_off_the_middle,
 )
 
 DOUBT: Final = 5_000
@@ -246,8 +244,8 @@ def _judged(
         rival = rival._replace(signs=rival.signs | BACK)
         return heard._replace(deadline=deadline, evidence=CALM, rival=rival)
     if WHOLE <= sighting.evidence <= OFFSET:
-        if before.reading is None and before.evidence == CALM:  # It came out of black.
-            sighting = sighting._replace(signs=sighting.signs | CARD)
+        black = before.reading is None and before.evidence == CALM
+        sighting = as_it_came(sighting, home, before.reading, scale, black=black)
         return _contested(dwell, heard, sighting)
     if sighting.evidence == NO_EVIDENCE and rival is None:
         return heard
@@ -404,8 +402,11 @@ def _uncontested(
             deadline = text_at or heard.since + LETTERING
         if rival is not None:  # Equal bars of this size were lettering in both bars as well.
             rival = rival._replace(proof=0)
+        learnt = heard.learnt
+        if evidence == TEXT and learnt.middle is not None:  # What ends in that bar may be a line.
+            learnt = learnt._replace(lines=heard.since)
         return heard._replace(
-            deadline=deadline, evidence=evidence, left=None, rival=rival, both=None
+            deadline=deadline, evidence=evidence, learnt=learnt, left=None, rival=rival, both=None
         )
     if rival is None or not explains(rival.shape, reading):
         return heard

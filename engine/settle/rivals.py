@@ -26,6 +26,7 @@ from engine.settle.sightings import (
     OFFSET,
     PART,
     SETTLED,
+    STAYED,
     WHOLE,
     Evidence,
     Sighting,
@@ -236,7 +237,8 @@ def _back_in_its_place(rival: Rival, sighting: Sighting, now: int) -> Rival:
     gap = now - rival.seen
     if gap > LONG_PATIENCE:
         return new_rival(rival.shape, sighting, now)
-    moves = rival.moves + 1 if gap and rival.moves < UNSTEADY else rival.moves
+    moved = gap and rival.moves < UNSTEADY and not sighting.signs & STAYED
+    moves = rival.moves + 1 if moved else rival.moves
     return rival._replace(seen=now, moves=moves, signs=rival.signs | sighting.signs)
 
 

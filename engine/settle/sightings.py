@@ -24,8 +24,6 @@ from engine.settle.shapes import (
 
 NARROWEST_PICTURE: Final = 10_000
 """A narrower lit part (1/10,000) is no picture but a part of one, unless it is an upright one."""
-LEAST_LINE: Final = 40
-"""Lettering is hardly lower than this part of a raster's rows."""
 WIDEST_PICTURE: Final = 30_000
 """A lit part that is wider than this ratio (1/10,000) is only a part of a picture."""
 
@@ -72,6 +70,8 @@ EDGED: Final = 128
 """Sign: it reaches the edge of the raster on all sides but one."""
 BACK: Final = 256
 """Sign: lettering stood in its bars, and it was there again, the settled shape never meanwhile."""
+STAYED: Final = 512
+"""Sign: an edge that it shares with the settled shape stood still while others moved."""
 
 
 class Sighting(NamedTuple):
@@ -108,14 +108,49 @@ def look_at(
     `aspect` is the settled ratio, None while unknown, and `home` is where its bars are. `rival` is
     the rival's ratio, 0 while there is none. Ratios are 1/10,000.
     """
+    even_v = abs(reading.top - reading.bottom) <= scale.even_v
     even_h = abs(reading.left - reading.right) <= scale.even_h
-    if abs(reading.top - reading.bottom) <= scale.even_v:
-        if even_h:
-            return _even(aspect, reading, scale)
+    if even_v and even_h:
+        return _even(aspect, reading, scale)
+    if (even_v or even_h) and _has_blank_edges(reading, scale):
+        return _beside_blank_edges(aspect, rival, reading, scale)
+    if even_v:
         return _even_above_and_below(aspect, home, rival, reading, scale)
     if even_h:
         return _even_at_the_sides(aspect, home, rival, reading, scale)
     return _corner(aspect, home, reading, scale)
+
+
+def _has_blank_edges(reading: BarReading, scale: RasterScale) -> bool:
+    """Tell whether beside two bars there are a few blank lines or columns, on one side the more.
+
+    Sources have them at the edges of their frames; a window has wide bars on all four sides.
+    """
+    top, bottom, left, right = reading[:4]
+    wide_v, wide_h = (top + bottom) * 50 > scale.rows, (left + right) * 50 > scale.columns
+    if abs(top - bottom) <= scale.even_v:
+        return wide_v and not wide_h
+    return wide_h and not wide_v
+
+
+def _beside_blank_edges(
+    aspect: int | None, rival: int, reading: BarReading, scale: RasterScale
+) -> Sighting:
+    """Judge two bars beside a few blank lines or columns, with those or without.
+
+    The settled shape with them says nothing against a rival: a detector may have slipped.
+    """
+    bars_v, bars_h = reading.top + reading.bottom, reading.left + reading.right
+    sighting = _even(aspect, reading, scale)
+    if not sighting.standard:
+        if abs(reading.top - reading.bottom) <= scale.even_v:
+            clear = reading._replace(left=0, right=0)
+        else:
+            clear = reading._replace(top=0, bottom=0)
+        without = _even(aspect, clear, scale)
+        if without.standard:
+            sighting = without._replace(bars_v=bars_v, bars_h=bars_h)
+    return NOTHING_SEEN if rival and sighting.evidence == SETTLED else sighting
 
 
 def _even(aspect: int | None, reading: BarReading, scale: RasterScale) -> Sighting:
@@ -166,10 +201,11 @@ def _even_above_and_below(
     bars_v, side = reading.top + reading.bottom, min(reading.left, reading.right)
     if bars_v <= scale.even_v:
         marked = _eaten_at_a_side(aspect, home, rival, reading, scale)
-        if marked is not None:
+        if marked.standard and marked.evidence:
             return marked
         if side > scale.even_h:
-            return _corner(aspect, home, reading, scale)
+            corner = _corner(aspect, home, reading, scale)
+            return corner if corner.evidence else marked
     measured = scale.columns * scale.numerator // ((scale.rows - bars_v) * scale.denominator)
     ratio = standard_near(measured, scale.slack)
     if not ratio or (aspect is not None and alike(measured, aspect)):
@@ -183,8 +219,8 @@ def _even_above_and_below(
 
 def _eaten_at_a_side(
     aspect: int | None, home: Outline | None, rival: int, reading: BarReading, scale: RasterScale
-) -> Sighting | None:
-    """Judge unequal bars at the sides of a picture as high as the raster; None: no mark in one."""
+) -> Sighting:
+    """Judge unequal bars at the sides of a picture as high as the raster: a mark may be in one."""
     small, large = reading.left, reading.right
     if small > large:
         small, large = large, small
@@ -192,15 +228,13 @@ def _eaten_at_a_side(
     as_eaten = width // (scale.rows * scale.denominator)
     if aspect is not None and alike(as_eaten, aspect):
         return Sighting(MARK)
-    eaten = _eaten(rival, as_eaten, scale.tight)
-    if not eaten or small <= scale.even_h:
-        return None
+    eaten = _eaten(rival, as_eaten, scale.slack)
+    ratio = eaten or as_eaten
+    if small <= scale.even_h or not NARROWEST_PICTURE <= ratio <= WIDEST_PICTURE:
+        return NOTHING_SEEN
     signs = AMBIGUOUS if home is not None and home.least_h <= small <= home.most_h else 0
-    bars_v = reading.top + reading.bottom
-    jump = scale.near_h + 1
-    return Sighting(
-        EATEN, eaten, bars_v=bars_v, bars_h=2 * large, signs=signs, loose=small, jump=jump
-    )
+    bars_v, jump = reading.top + reading.bottom, scale.near_h + 1
+    return Sighting(EATEN, ratio, bool(eaten), bars_v, 2 * large, signs, small, jump)
 
 
 def _even_at_the_sides(
@@ -320,101 +354,3 @@ def _corner_signs(
     if far_v > home.most_v or far_h - near_h > even_h:
         signs |= DARK
     return signs
-
-
-def look_off_the_middle(
-    aspect: int | None, home: Outline | None, reading: BarReading, scale: RasterScale
-) -> Sighting:
-    """Judge bars that say nothing else: a picture that lies elsewhere than in the middle.
-
-    `reading` is as it was read. Bars of a standard sum may be anywhere, bars of another sum are
-    believed to be a picture's only where it lies nearly in the middle.
-    """
-    top, bottom, left, right = reading[:4]
-    bars_v, bars_h = top + bottom, left + right
-    if is_window(bars_v, bars_h, scale):
-        return NOTHING_SEEN
-    columns, rows = scale.columns - bars_h, scale.rows - bars_v
-    measured = columns * scale.numerator // (rows * scale.denominator)
-    if aspect is not None and measured <= aspect and min(top, bottom) > scale.even_v:
-        standard = standard_near(measured, scale.fine_slack)  # It may be lettering.
-    else:
-        standard = standard_for(measured, scale.slack)
-    far = abs(top - bottom) * 50 > scale.rows or abs(left - right) * 50 > scale.columns
-    if (far and not standard) or not NARROWEST_PICTURE <= measured <= WIDEST_PICTURE:
-        return NOTHING_SEEN
-    signs = FAR if far else 0
-    if bars_h <= scale.even_h and min(top, bottom) <= scale.even_v:
-        signs |= EDGED
-    if home is not None and _shares_an_edge(home, reading, scale):
-        signs |= AMBIGUOUS
-        if aspect is not None and alike(measured, aspect):
-            return NOTHING_SEEN
-    return Sighting(
-        OFFSET,
-        standard or measured,
-        bool(standard),
-        bars_v,
-        bars_h,
-        signs,
-        off_v=top - bottom,
-        off_h=left - right,
-    )
-
-
-def may_lie_elsewhere(
-    sighting: Sighting, reading: BarReading, scale: RasterScale, *, moved: bool
-) -> bool:
-    """Tell whether what is seen in the middle may rather be a picture that lies elsewhere.
-
-    `moved` says that pictures are known to.
-    """
-    evidence = sighting.evidence
-    if evidence in (NO_EVIDENCE, CORNER):
-        return True
-    if evidence == EATEN:
-        return moved or is_rather_raised(reading, scale)
-    return moved and evidence > SETTLED
-
-
-def or_off_the_middle(
-    sighting: Sighting,
-    aspect: int | None,
-    home: Outline | None,
-    reading: BarReading,
-    scale: RasterScale,
-) -> Sighting:
-    """Give what a reading shows if it is a picture off the middle, where that is likelier."""
-    off = look_off_the_middle(aspect, home, reading, scale)
-    if sighting.evidence == NO_EVIDENCE:
-        return off
-    if off.evidence == NO_EVIDENCE or not off.standard:
-        return sighting
-    if sighting.evidence == EATEN and off.off_h and off.signs & FAR:
-        return sighting  # Nobody lays a picture far to one side.
-    if sighting.evidence == CORNER and not off.signs & EDGED and off.signs & (FAR | AMBIGUOUS):
-        return sighting
-    return off
-
-
-def is_rather_raised(reading: BarReading, scale: RasterScale) -> bool:
-    """Tell whether a smaller bar above is one of a picture that lies higher, and no marked one.
-
-    It is smaller by more than a detector errs, and by less than a line of lettering is high. Below,
-    subtitles stand across a picture's edge, and leave a bar of any size.
-    """
-    apart = reading.bottom - reading.top
-    return not scale.short and apart > 2 * scale.near_v and apart * LEAST_LINE <= scale.rows
-
-
-def _shares_an_edge(home: Outline, reading: BarReading, scale: RasterScale) -> bool:
-    """Tell whether of two unequal bars one is where the settled shape has it."""
-    top, bottom, left, right = reading[:4]
-    least_v, most_v, least_h, most_h = home[3:7]
-    if abs(top - bottom) > scale.even_v and (
-        least_v <= top <= most_v or least_v <= bottom <= most_v
-    ):
-        return True
-    return abs(left - right) > scale.even_h and (
-        least_h <= left <= most_h or least_h <= right <= most_h
-    )

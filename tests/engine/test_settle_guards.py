@@ -328,7 +328,7 @@ def test_where_a_place_is_known_equal_bars_still_are_what_they_are() -> None:
         ((52, 22, 500, 0), SCOPE, CORNER),
         ((70, 84, 0, 0), TALL, OFFSET),
         ((0, 276, 0, 0), TALL, OFFSET),
-        ((20, 188, 0, 0), SCOPE, CORNER),
+        ((20, 188, 0, 0), SCOPE, OFFSET),
         ((132, 144, 0, 0), TALL, OFFSET),
     ],
     ids=["dark sides", "odd near the middle", "at one edge", "far off", "near the middle"],

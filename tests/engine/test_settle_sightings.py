@@ -7,6 +7,7 @@ lines and columns of 1920 x 1080, unless a raster is named; ratios are 1/10,000.
 from __future__ import annotations
 
 from engine.settle import BarReading, Outline
+from engine.settle.elsewhere import is_rather_raised, look_off_the_middle
 from engine.settle.shapes import FINE, Steps, outline_of, scale_of
 from engine.settle.sightings import (
     AMBIGUOUS,
@@ -29,9 +30,7 @@ from engine.settle.sightings import (
     WHOLE,
     WITHIN,
     Sighting,
-    is_rather_raised,
     look_at,
-    look_off_the_middle,
 )
 from tests.engine import settle_sets as sets
 from tests.engine.settling import bars, outline
@@ -309,9 +308,15 @@ def test_an_edge_of_the_settled_shape_makes_a_picture_off_the_middle_doubtful() 
     assert off((21, 255, 0, 0)).signs & AMBIGUOUS
     assert off((255, 21, 0, 0)).signs & AMBIGUOUS
     assert not off((60, 216, 0, 0)).signs & AMBIGUOUS
-    assert off((0, 0, 64, 416), 16_600).signs & AMBIGUOUS
-    assert off((0, 0, 416, 64), 16_600).signs & AMBIGUOUS
-    assert not off((0, 0, 40, 440), 16_600).signs & AMBIGUOUS
+    assert off((0, 0, 64, 176), 16_600).signs & AMBIGUOUS
+    assert off((0, 0, 176, 64), 16_600).signs & AMBIGUOUS
+    assert off((0, 0, 80, 160), 16_600).signs == FAR
+
+
+def test_nobody_lays_a_picture_far_to_one_side() -> None:
+    assert off((0, 0, 180, 300), FULL).signs == FAR
+    assert off((0, 0, 178, 302), FULL) == NOTHING_SEEN
+    assert off((0, 0, 302, 178), FULL) == NOTHING_SEEN
 
 
 def test_equal_bars_have_no_edge_of_their_own_in_common_with_the_settled_shape() -> None:
