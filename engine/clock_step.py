@@ -85,10 +85,11 @@ def _tally(tally: Tally, by: int, now: int) -> Tally:
         (subject, when + back if (subject, when) in came else min(when, now))
         for subject, when in tally.heard
     )
-    ahead = [one._replace(heard=one.heard + back) for one in tally.ahead]
-    ahead += [
-        DatedAhead(subject, when, now)
+    before = {one.subject: one._replace(heard=one.heard + back) for one in tally.ahead}
+    since = {
+        subject: DatedAhead(subject, when, now)
         for subject, when in tally.heard
         if when > now and (subject, when) not in came and TELLS not in subject
-    ]
-    return tally._replace(heard=heard, ahead=tuple(sorted(ahead)), moved=_moved(tally.moved, by))
+    }
+    ahead = tuple(sorted((before | since).values()))  # of each subject one, as ever
+    return tally._replace(heard=heard, ahead=ahead, moved=_moved(tally.moved, by))

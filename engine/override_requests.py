@@ -79,8 +79,6 @@ def _given_back(tx: Transaction, cues: Mapping[str, str] | None) -> None:
     forget_choice(tx.core, cues)
     if cues is None:
         tx.core.put_back = ()
-        if tx.core.failed and tx.core.override == "person":
-            allow_retries(tx)
         give_back(tx, "given_back")
 
 

@@ -65,4 +65,7 @@ def give_back(tx: Transaction, why: OverrideEnd) -> None:
     if tx.fire("override", "give_back"):
         core.override_until, core.override_look = "session", None
         tx.set_timers(override=None, linger=None)
+        if core.failed:  # The rules try it anew.
+            core.failed, core.shown, core.tries = False, None, 0
+            tx.set_timers(retry=None)
         tx.note("override_ended", "engine: override", why=why)

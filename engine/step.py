@@ -137,7 +137,8 @@ def _resume(room: Room, state: State, event: Resumed, now: int) -> Stepped:
     """
     decisions: list[Decision] = []
     due = next_deadline(state)
-    if event.at is not None and due is not None and due <= (awake := milliseconds(event.at)):
+    awake = None if event.at is None else min(milliseconds(event.at), now)
+    if awake is not None and due is not None and due <= awake:
         state, passed = _pass_time(room, state, due, awake)
         decisions += passed
     state = _postpone_end_of_darkness(room, state, now)

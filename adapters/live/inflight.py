@@ -83,7 +83,7 @@ class InflightWindow:
     def sent(self, packet: int, queued: QueuedMessage) -> None:
         """Note that a message is in flight under a packet id."""
         self._in_flight[packet] = queued
-        self.last_sent = queued.serial or self.last_sent
+        self.last_sent = max(self.last_sent, queued.serial or 0)  # a reply may come after orders
 
     def acknowledge(self, packet: int) -> QueuedMessage | None:
         """Take a message out of the window; None: it was already acknowledged."""

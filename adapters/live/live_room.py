@@ -49,8 +49,7 @@ ALIVE_EVERY: Final = ALIVE_HOLDS / 3
 FLUSH_AFTER: Final = 0.25
 """Seconds for which what the broker has taken may wait to be written down."""
 FURTHEST_AHEAD: Final = 86_400_000
-"""Two clocks are taken to be at most so many ms apart: whoever says that it began later than that
-keeps no room."""
+"""Whoever says that it began further ahead than this (ms) keeps no room: clocks differ by less."""
 KEPT_TWICE_WORDS: Final = (
     "Another roomcue says that it has kept this room since {since}, which lies more than a day "
     "ahead: if it still runs, stop one of the two, and set the clock that is wrong."
@@ -65,8 +64,7 @@ TWIN_WORDS: Final = (
 )
 EXPLAIN_AFTER: Final = 0.002
 """Seconds by which log lines, reasons and the reply to whoever made an order necessary wait to be
-put into words, so that the order leaves first: made at once after it, they would take the processor
-from the broker and the hub while they hand the order on."""
+put into words: made at once, they would take the processor from whoever hands the order on."""
 
 
 class Outlet(Protocol):
@@ -74,6 +72,10 @@ class Outlet(Protocol):
 
     may_explain_later: bool
     """Whether what explains an order may come a moment after it."""
+
+    @property
+    def last_sent(self) -> int:
+        """Say up to which outbox number messages have left that may wait to be taken."""
 
     def say(self, said: OutgoingMessage, serial: int | None) -> None:
         """Send a message; one with a `serial` waits in the outbox until `taken` is told so."""
@@ -132,8 +134,7 @@ class LiveRoom:
         """Does what the room writes by itself; with many rooms, together with what others write."""
         self.since = durable.now()
         self._answered: Keeper | None = None
-        """The other roomcue that was told last who keeps the room: told at each of its words, two
-        that both stay would answer each other for ever."""
+        """The other roomcue told last who keeps the room: else two that stay would never end."""
         self._due: int | None = None
         self._unexplained: list[Committed] = []
         self._published_at = 0.0

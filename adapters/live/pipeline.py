@@ -22,7 +22,7 @@ from adapters.live.drafts import Committed
 from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
 from adapters.live.live_room import Errand, LiveRoom
-from adapters.live.session import Session, sent_by
+from adapters.live.session import Session
 
 
 class _Heard(NamedTuple):
@@ -104,7 +104,7 @@ class Pipeline:
                 session.come_as(room.durable.client_name)
                 return
             if self._let_know(room, connection, batch) and batch.lost is not None:
-                work.append(_Greeting(room, connection, batch.lost, sent_by(room.outlet)))
+                work.append(_Greeting(room, connection, batch.lost, session.last_sent))
         except JournalError as error:
             connection.fail(error)
             return

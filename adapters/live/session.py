@@ -174,8 +174,3 @@ class Session:
         self._left = True
         if self.connection is not None:
             await self.connection.leave()
-
-
-def sent_by(outlet: object) -> int:
-    """Say up to which outbox number messages have left by an outlet; what others say is taken."""
-    return outlet.last_sent if isinstance(outlet, Session) else 0

@@ -17,7 +17,6 @@ from adapters.live.child_commands import DuePreset, WearUnknownError, due_preset
 from adapters.live.journal_file import JournalError
 from adapters.live.live_room import RETRY_AFTER, LiveRoom
 from adapters.live.messages import BOOK_SUFFIX
-from adapters.live.session import sent_by
 from engine.refusal import Refused
 from engine.room import Room
 from rules.room.load import load
@@ -168,7 +167,8 @@ def _adopt_or_refuse(room: LiveRoom, checked: Room | None, faults: tuple[str, ..
     """Take a room file that was checked, or say why not."""
     durable = room.durable
     if checked is not None:
-        durable.record.outbox.note_left(sent_by(room.outlet))
+        if room.outlet is not None:
+            durable.record.outbox.note_left(room.outlet.last_sent)
         try:
             room.publish(durable.adopt(checked))
         except ValueError as error:

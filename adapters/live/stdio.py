@@ -31,6 +31,8 @@ class _PrintingOutlet:
 
     may_explain_later = False
     """What is printed stands in the order in which it came."""
+    last_sent = 0
+    """What is printed is taken at once."""
 
     def __init__(self, room: LiveRoom) -> None:
         self._room = room

@@ -117,6 +117,7 @@ class Said:
     """Keeps what is said of the room file where the room says that it is alive."""
 
     may_explain_later = True
+    last_sent = 0
 
     def __init__(self) -> None:
         self.alive: list[tuple[bool, bool]] = []

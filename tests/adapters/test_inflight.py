@@ -108,3 +108,13 @@ def test_a_word_is_outdated_by_a_later_one_on_the_same_thing(
     earlier: OutgoingMessage, later: OutgoingMessage, *, outdated: bool
 ) -> None:
     assert later.outdates(earlier) is outdated
+
+
+def test_an_order_has_left_though_a_reply_that_was_numbered_before_it_leaves_after_it() -> None:
+    """Replies wait a moment, for an order leaves first."""
+    window = InflightWindow()
+    window.queue(QueuedMessage(OutgoingMessage("order", b"", None, 7, "picture"), 3))
+    window.queue(QueuedMessage(OutgoingMessage("reply", b""), 2))
+    window.queue(QueuedMessage(OutgoingMessage("reason", b"")))
+    assert len(drained(window)) == 3
+    assert window.last_sent == 3

@@ -34,6 +34,8 @@ LIT = (ProjectorReport(state="lit"), SourceChosen(source="disc"))
 class Heard:
     """An outlet that remembers."""
 
+    last_sent = 0
+
     def __init__(self, *, may_explain_later: bool = False) -> None:
         self.may_explain_later = may_explain_later
         self.said: list[tuple[OutgoingMessage, int | None]] = []

@@ -40,6 +40,8 @@ LIT = tuple(inbound(event) for event in (ProjectorReport(state="lit"), SourceCho
 class Line:
     """Stands in for a session and its connection: gives one batch, remembers what it is told."""
 
+    last_sent = 0
+
     def __init__(self, batch: Batch) -> None:
         self.connection = self
         self._batches = [batch]

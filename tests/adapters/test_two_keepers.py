@@ -29,6 +29,7 @@ class Outlet:
     """Keeps what a room says of being alive."""
 
     may_explain_later = False
+    last_sent = 0
 
     def __init__(self) -> None:
         self.words: list[bytes] = []

@@ -182,3 +182,16 @@ def test_a_film_in_another_raster_has_a_minute_to_come_back_whatever_the_clock_s
     after.receive(shape(2.39), START + 1_000 * back + by)
     after.receive(None, START + 1_000 * back + 30_000 + by)
     assert after.state.core.varies is varies
+
+
+def test_a_clock_that_goes_to_and_fro_keeps_one_date_ahead_of_a_subject() -> None:
+    """More of them would be kept for ever."""
+    engine, now = RoomEngine(HAYLOFT), START
+    for _ in range(5):
+        engine.receive(ProjectorReport(state="lit", at=moment_of(now + 1_000)), now + 2_000)
+        now += 60_000 - HOUR
+        engine = RoomEngine(HAYLOFT, with_clock_set(engine.state, -HOUR, now))
+        (ahead,) = engine.state.tally.ahead
+        assert ahead.heard <= now
+        now += 2 * HOUR
+        engine = RoomEngine(HAYLOFT, with_clock_set(engine.state, 2 * HOUR, now))

@@ -9,6 +9,7 @@ from datetime import timedelta
 
 import pytest
 
+from engine import RoomEngine
 from engine.events import (
     Answer,
     FormatCode,
@@ -144,6 +145,17 @@ def test_after_a_restart_with_an_open_picture_order_the_picture_is_ordered_again
     assert story.pictures() == ["whole"]
     story.at(5.5, Resumed())
     assert story.pictures() == ["whole", "whole"]
+
+
+def test_roomcue_was_awake_up_to_its_return_at_the_latest() -> None:
+    """A night that was put together by hand may say otherwise, and no time may pass before its."""
+    away, returned = [moment_of(START + after) for after in (36_000_000, 40_000)]
+    before = Story(HAYLOFT)
+    before.film(10, 2.39)
+    one, other = (RoomEngine(HAYLOFT, before.engine.state) for _ in range(2))
+    one.receive(Resumed(at=away), START + 40_000)
+    other.receive(Resumed(at=returned), START + 40_000)
+    assert one.state == other.state
 
 
 def test_outcomes_are_taken_in_whatever_order_they_come() -> None:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+from typing import Literal
+
 import pytest
 
 from engine.events import (
@@ -13,20 +16,22 @@ from engine.events import (
     Resumed,
     SourceChosen,
     Title,
+    moment_of,
 )
+from tests.engine.meetings import START
 from tests.engine.story import Story
 
 LEAVE = Override(taken=True, until="session")
 """Everything shall stay as it is."""
 
 
-def in_doubt(story: Story) -> None:
+def in_doubt(story: Story, word: Override = LEAVE) -> None:
     """A film's picture is refused, and somebody wants everything left as it stands."""
     story.film(10, 2.39)
     story.at(12, None)
     assert story.core.picture is not None
     story.at(13, Outcome(order=story.core.picture, outcome="refused"))
-    story.at(14, LEAVE)
+    story.at(14, word)
 
 
 @pytest.mark.parametrize(
@@ -50,6 +55,20 @@ def test_a_picture_is_left_in_doubt_until_something_else_begins_or_somebody_says
     story.at(70, None)
     assert len(story.pictures()) > before
     assert "left_alone" not in story.core.holds
+
+
+@pytest.mark.parametrize("until", ["title", moment_of(START + 100_000)], ids=["title", "moment"])
+def test_a_picture_that_was_left_in_doubt_is_set_once_the_word_to_leave_it_is_over(
+    until: Literal["title"] | datetime,
+) -> None:
+    """The rules want the very picture that was refused, and nothing else would bring it."""
+    story = Story()
+    in_doubt(story, Override(taken=True, until=until))
+    before = story.pictures()
+    story.at(40, Title(begun=False))
+    story.at(110, None)
+    assert story.core.override == "rules"
+    assert story.pictures()[len(before)] == before[-1]
 
 
 def test_a_film_is_shown_though_all_was_to_be_left_before_there_was_a_picture() -> None:
