@@ -7,6 +7,7 @@ they named, and a date that a hub gave stays, but for one that lies ahead of the
 
 from __future__ import annotations
 
+from operator import attrgetter
 from typing import TYPE_CHECKING
 
 from engine.state import TELLS, DatedAhead, State, Timers
@@ -78,18 +79,19 @@ def _tally(tally: Tally, by: int, now: int) -> Tally:
 
     What was dated ahead counts as of when it came, and its subject as known since the same moment:
     both move back together, or it would look old when it is told again. What lies ahead only by the
-    clock as it is now came before it was set, and counts as of then.
+    clock as it is now came before it was set, and counts as of then. Of what came before that, the
+    latest of each subject is kept, or a clock that goes to and fro would gather ever more.
     """
     back, came = min(by, 0), {(one.subject, one.heard) for one in tally.ahead}
     heard = tuple(
         (subject, when + back if (subject, when) in came else min(when, now))
         for subject, when in tally.heard
     )
-    before = {one.subject: one._replace(heard=one.heard + back) for one in tally.ahead}
-    since = {
-        subject: DatedAhead(subject, when, now)
+    latest = {one.subject: one for one in sorted(tally.ahead, key=attrgetter("heard"))}
+    ahead = [one._replace(heard=one.heard + back) for one in latest.values()]
+    ahead += [
+        DatedAhead(subject, when, now)
         for subject, when in tally.heard
         if when > now and (subject, when) not in came and TELLS not in subject
-    }
-    ahead = tuple(sorted((before | since).values()))  # of each subject one, as ever
-    return tally._replace(heard=heard, ahead=ahead, moved=_moved(tally.moved, by))
+    ]
+    return tally._replace(heard=heard, ahead=tuple(sorted(ahead)), moved=_moved(tally.moved, by))

@@ -210,9 +210,10 @@ class Transaction:
 
 
 def _without_oldest_word(heard: tuple[tuple[str, int], ...]) -> tuple[tuple[str, int], ...]:
-    """Drop the oldest word of the subject of which most were told."""
+    """Drop the oldest word of the subject of which most were told, if any word is kept."""
     words = [(one, one[0].partition(TELLS)) for one in heard]
     told = Counter(subject for _, (subject, tells, _) in words if tells)
-    most = max(told, key=told.__getitem__)
-    oldest = min((one for one, word in words if word[:2] == (most, TELLS)), key=itemgetter(1))
+    most = max(told, key=told.__getitem__, default=None)
+    of_most = (one for one, word in words if word[:2] == (most, TELLS))
+    oldest = min(of_most, key=itemgetter(1), default=None)
     return tuple(one for one in heard if one != oldest)

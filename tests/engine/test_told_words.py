@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from engine import RoomEngine
 from engine.events import (
     Event,
     LensReport,
@@ -20,6 +21,7 @@ from engine.events import (
 from engine.state import TELLS
 from engine.told_words import is_told_before, without_words, words_before
 from engine.transaction import HEARD_KEPT
+from tests.engine.meetings import START
 from tests.engine.story import HAYLOFT, Story
 
 DISC, STREAMER = SourceChosen(source="disc"), SourceChosen(source="streamer")
@@ -109,6 +111,18 @@ def test_the_oldest_word_of_what_most_is_told_of_is_forgotten() -> None:
     assert before(story, DISC)
     assert not before(story, Title(begun=True, name="film 0")), "forgotten"
     assert before(story, Title(begun=True, name=f"film {HEARD_KEPT // 2}"))
+
+
+def test_a_room_of_many_facts_whose_journal_has_no_words_yet_goes_on() -> None:
+    """The journals of before have but the dates of what was told; a room may have any number."""
+    facts = tuple((f"told fact {one:03}", START) for one in range(HEARD_KEPT))
+    state = told().engine.state
+    tally = state.tally._replace(heard=facts)
+    engine = RoomEngine(HAYLOFT, state._replace(tally=tally))
+    assert engine.receive(PLAYS, START + 60_000).refusal is None
+    assert [one for one in engine.state.tally.heard if one in facts] == [*facts]
+    assert engine.receive(STOPPED, START + 61_000).refusal is None
+    assert len(engine.state.tally.heard) == HEARD_KEPT + 1
 
 
 def test_who_forgets_what_was_told_keeps_since_when_it_is_known() -> None:
