@@ -6,7 +6,7 @@ the time.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from engine.events import (
     Playback,
@@ -24,10 +24,20 @@ if TYPE_CHECKING:
     from engine.room import Room
     from engine.state import Core, State, Tally
 
+_SERVICE: Final = f"service{TELLS}"
+
 
 def words_before(state: State) -> frozenset[str]:
-    """Give what was told before something else was: it stands no longer."""
-    return frozenset(dict(state.tally.heard)) - _standing(state.core)
+    """Give what was told before something else was: it stands no longer.
+
+    A room that has begun anew under another file knows nothing but whether somebody is at work:
+    what was told before may stand as well as not, and is all that is known.
+    """
+    core = state.core
+    words = frozenset(dict(state.tally.heard)) - _standing(core)
+    if core.source is None and core.projector == "unknown":
+        return frozenset(one for one in words if one.startswith(_SERVICE))
+    return words
 
 
 def without_words(tally: Tally) -> Tally:

@@ -222,6 +222,28 @@ def test_what_was_told_is_known_to_be_old_though_another_room_file_has_come(tmp_
         assert told(stage)["playback"] == "playing"
 
 
+@pytest.mark.parametrize("starts", [False, True], ids=["as a message", "at a start"])
+def test_a_room_that_begins_anew_under_another_file_believes_what_is_retained(
+    tmp_path: Path, *, starts: bool
+) -> None:
+    """It knows nothing else; but whether somebody is at work it knows."""
+    stranger = load(HAYLOFT.text.replace("broad", "wide"), "in/room")
+    at_work = Service(begun=True)
+    with staged(HAYLOFT, tmp_path / "j", BEGINS) as stage:
+        stage.clock.face = 1_200
+        stage.hear(LIT, DISC, LensReport(moving=False, preset="broad"), PLAYS, FIRST, WIDE, GUESTS)
+        stage.hear(Service(begun=False), at_work)
+        stands = told(stage)
+        if starts:
+            stage.restart(stranger)
+        else:
+            stage.note(stage.durable.adopt(stranger))
+        assert told(stage)["source"] is None
+        connects_anew(stage, Service(begun=False), LIT, DISC, PLAYS, FIRST, WIDE, GUESTS)
+        assert told(stage) == stands
+        assert stage.refusals == ["stale"]
+
+
 def test_by_a_clock_that_is_a_little_fast_the_older_of_two_dates_is_the_older(
     tmp_path: Path,
 ) -> None:
