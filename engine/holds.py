@@ -63,8 +63,8 @@ HOLDS: Final[Mapping[str, str]] = {
     "picture": "The picture has to stand safely before the lens may travel.",
     "nearest": "The wanted picture cannot be shown at this shape and preset: plain is the nearest.",
     "menu": "A menu is not distorted, not even by hand: the wish counts once something plays.",
-    "left_alone": "Somebody wants everything left as it stands, and nobody knows which picture "
-    "does: none is ordered before another title begins, or they say otherwise.",
+    "left_alone": "Somebody wants everything left as it is, and nobody knows which picture stands: "
+    "none is ordered before another title begins, or they say otherwise.",
     "helper": "Nobody is free to fit panels this session.",
     "mid_title": "The title's first minutes are over: nobody is asked in mid-title.",
     "travel_first": "The lens travels first, then panels are fitted.",

@@ -75,8 +75,11 @@ def export_night(
     kept = every[at:] if last is None else every[at : bisect_right(every, last, key=_when)]
     if kept and kept[-1].now - begun > LONGEST * 1_000:
         raise UnusableError("a night is at most ten days long: say --to as well")
-    if not kept and (first or 0) > nights[-1].begins:
-        raise UnusableError(f"nothing happened in {room_name} from then on: {_said(nights)}")
+    if not kept and first is not None and first > nights[-1].begins:
+        raise UnusableError(
+            f"nothing happened in {room_name} from {rfc3339(first)} on (a date means its noon): "
+            f"name an earlier --from, for {_said(nights)}"
+        )
     words = [f"{room_name}: {len(kept):,} lines from {moment_of(begun):%Y-%m-%d %H:%M} UTC"]
     if end is not None and (last is None or last > every[-1].now):
         after = next(one for one in nights if one.serial == end)

@@ -117,6 +117,10 @@ def test_a_night_ends_where_the_room_file_changes(tmp_path: Path) -> None:
         (None, "9999-12-31T23:59:59-14:00", None, "outside the years 1970 to 2200"),
         (None, "0001-01-01T00:00:00+14:00", None, "outside the years 1970 to 2200"),
         (None, None, "9999-12-31", "outside the years 1970 to 2200"),
+        (
+            *(None, "2026-12-24", None),
+            r"from 2026-12-24T12:00:00.000Z on \(a date means its noon\): name an earlier --from",
+        ),
     ],
 )
 def test_what_cannot_be_taken_out_is_said(

@@ -1,4 +1,4 @@
-"""Somebody wants everything left as it stands, while nobody knows which picture does."""
+"""Somebody wants everything left as it is, while nobody knows which picture stands."""
 
 from __future__ import annotations
 
