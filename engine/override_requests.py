@@ -103,7 +103,7 @@ def begin_override(
 
 
 def _leave_alone(tx: Transaction) -> None:
-    """Let a picture that nobody knows be left as it is as well, until something changes."""
+    """Leave the picture as it is, though nobody knows which one stands, until something changes."""
     core = tx.core
     if core.shown is None or core.failed:
         core.failed = True

@@ -80,7 +80,7 @@ class RetainedFacts:
     """What one connection has brought of facts that others may undo."""
 
     def __init__(self, state: State) -> None:
-        """Begin where the room knows so much."""
+        """Begin with what the room knows by now."""
         self._before: frozenset[str] = words_before(state)
         """What was told before something else was, up to this connection."""
         self._live: frozenset[str] = frozenset()
@@ -199,7 +199,7 @@ def _without(kept: dict[_Key, _Fact], key: _Key) -> dict[_Key, _Fact]:
 
 
 def _tells_age(event: Event, state: State, now: int) -> bool:
-    """Tell whether a date says which is newer, a fact or what is known: none heard before does."""
+    """Tell whether a fact's date tells its age; one that was heard before does not."""
     if event.at is None:
         return False
     dated, subject, heard = milliseconds(event.at), subject_of(event), dict(state.tally.heard)

@@ -107,16 +107,16 @@ class RoomOutbox:
     def take_unsent(self, now: int, failed: Iterable[str] = ()) -> tuple[str, ...]:
         """Drop what has ended by `now` (ms UTC), and say what the orders among it are for.
 
-        With it, name the cues that have `failed` and are to be given again.
+        Beside them, name the cues that have `failed`: they are to be given again.
         """
         unsent = unsent_orders(self.waiting, now)
         self._keep(unexpired(self._waiting, now))
         return tuple(dict.fromkeys((*unsent, *(f"cue {one}" for one in failed))))
 
     def take_lost(self, now: int, state: State) -> tuple[str, ...]:
-        """Do the same where messages were lost, and name the open cues that may have left.
+        """Do what `take_unsent` does, where messages were lost; name open cues that have left too.
 
-        What became of those may be lost as well.
+        What became of these may be lost as well.
         """
         unsent = self.take_unsent(now, state.tally.failed_cues)
         waits = {one.message.about for one in self.waiting if (one.serial or 0) > self._left}

@@ -42,7 +42,7 @@ def shape_notes(plan: Plan, shape: ShapeWays) -> Iterator[str]:
 
 
 def _differs_between_panels(way: Way, shown: list[Way]) -> bool:
-    """Tell whether panels leave a picture another size, which is shown plain without them."""
+    """Tell whether a picture that is the plain one without panels lies elsewhere between them."""
     plain = (one for one in shown if (one.preset, one.picture) == (way.preset, PLAIN))
     return way.as_plain and all(one.left != way.left for one in plain)
 

@@ -268,8 +268,7 @@ def _cover_points(
     for one, other in too_near(points):
         bare = OPEN_PANELS in {one.name, other.name}
         message = (
-            f"{ratio_name(one.ratio)} and {ratio_name(other.ratio)} are too near to each "
-            "other for panels"
+            f"{_as_typed(one)} and {_as_typed(other)} are too near to each other for panels"
             + (f", and {ratio_name(aspect)} is the screen itself" if bare else "")
         )
         advice = (
@@ -285,6 +284,12 @@ def _cover_points(
                 advice = "Leave it out."
         problems.note("contradiction", _later(one, other), message, advice)
     return points
+
+
+def _as_typed(point: RatioPoint) -> str:
+    """Name a point by its ratio; one that was typed as a width by that as well."""
+    name, typed = ratio_name(point.ratio), "" if point.piece is None else point.piece.text.strip()
+    return f"{typed} ({name})" if any(map(str.isalpha, typed)) else name
 
 
 def _named(kind: str, ratio: int) -> str:

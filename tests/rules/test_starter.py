@@ -254,6 +254,10 @@ def test_nothing_that_is_typed_raises_anything_else(wishes: Wishes) -> None:
         ),
         (ROOM._replace(panels="2.35"), "2.40 is the screen itself"),
         (
+            ROOM._replace(screen="3 m x 2.40", panels="2.2 m, 1.77"),
+            "2.2 m (1.76) and 1.77 are too near to each other for panels.",
+        ),
+        (
             ROOM._replace(time_zone="Europe/Lisbn"),
             "--time-zone: error: Europe/Lisbn is no time zone.",
         ),
