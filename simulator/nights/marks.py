@@ -19,7 +19,7 @@ from simulator.nights.remedies import KINDS, TroubleCode
 
 STILL_MEANT: Final = 120_000
 """What was over for less than this (ms) may be what somebody says was wrong."""
-MINOR: Final = frozenset({"old_news", "report_refused", "wish_refused"})
+MINOR: Final = frozenset({"heard_before", "old_news", "report_refused", "wish_refused"})
 """Refusals that seldom lead to other troubles: what was left out has changed nothing."""
 
 

@@ -173,7 +173,9 @@ class _Watcher:
     def __init__(self, engine: RoomEngine, begins: int) -> None:
         self._engine = engine
         self._state = engine.state
-        self._known_before = engine.state != RoomEngine(engine.room).state
+        unborn = RoomEngine(engine.room).state
+        numbered = unborn.tally._replace(serial=engine.state.tally.serial)
+        self._known_before = engine.state != unborn._replace(tally=numbered)
         """Whether the room has lived before; if not, nothing is gone on with at its first start."""
         self._open = {
             lane: (begins, value) for lane, value in standing_values(engine.room, engine.state)

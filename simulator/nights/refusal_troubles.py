@@ -34,11 +34,26 @@ def refusals(record: NightRecord) -> Iterator[Trouble]:
     for step in record.steps:
         event, refused = step.entry.event, step.refused
         if refused is not None and event is not None:
-            of = "" if refused.code == "stale" else event.kind
+            of = "" if _is_told_together(event, refused.code) else event.kind
             told = _NotTaken(step.entry.now, event, refused.words)
             by_reason.setdefault((of, refused.code), []).append(told)
     for (kind, code), every in by_reason.items():
-        yield _stale(record, every) if code == "stale" else _refused(record, kind, code, every)
+        if kind:
+            yield _refused(record, kind, code, every)
+        else:
+            yield _stale(record, every) if code == "stale" else _heard_before(every)
+
+
+def _is_told_together(event: Event, code: str) -> bool:
+    """Tell whether such refusals are told as one, whatever kinds of events they are of."""
+    return code == "stale" or (code == "repeated" and event.kind not in WISHES)
+
+
+def _heard_before(told: list[_NotTaken]) -> Trouble:
+    kinds = ", ".join(dict.fromkeys(one.event.kind for one in told))
+    words = f"What had been heard before was sent again, with the same id ({kinds}): it was left "
+    words += "out, and changed nothing."
+    return trouble(told[0].at, told[-1].at, "heard_before", words, _links(told))
 
 
 def _refused(record: NightRecord, kind: str, code: str, told: list[_NotTaken]) -> Trouble:

@@ -26,6 +26,7 @@ TroubleCode = Literal[
     "cue_refused",
     "cue_unanswered",
     "fact_told",
+    "heard_before",
     "held_back_by_hand",
     "held_by_circle",
     "held_by_pace",
@@ -218,6 +219,11 @@ REMEDIES: Final[Mapping[TroubleCode, Remedy]] = {
     ),
     "report_refused": Remedy(
         "refused", "Correct what sends {about}: the reason says what would be right."
+    ),
+    "heard_before": Remedy(
+        "refused",
+        "Nothing, if it was sent again to be sure, or if the broker has retained it. What is told "
+        "anew, as after a gap, needs a new id.",
     ),
     "wish_refused": Remedy(
         "refused",

@@ -29,6 +29,7 @@ from simulator.nights.chains import (
 from simulator.nights.night_record import Gap, NightRecord
 from simulator.nights.remedies import TroubleCode
 
+A_SECOND: Final = 1_000
 JUST: Final = 60_000
 """How soon (ms) after the end of a request a report still answers it."""
 
@@ -95,9 +96,10 @@ def _answers(record: NightRecord, number: int, word: str) -> list[tuple[int, str
 def gap_troubles(record: NightRecord) -> Iterator[Trouble]:
     """Find whiles in which roomcue was not there; a hub may send nothing for long before."""
     for gap in record.gaps:
-        long = duration_words(gap.end - gap.start)
+        gone = gap.end - gap.start
+        long = f"up to {duration_words(gone)}" if gone >= A_SECOND else "less than a second"
         what = "stood still" if gap.event.stalled else "was not there"
-        words = f"roomcue {what} for up to {long}"
+        words = f"roomcue {what} for {long}"
         causes = [
             ChainLink(gap.start, "the last that was heard"),
             ChainLink(gap.end, "roomcue went on"),

@@ -8,6 +8,9 @@ from typing import get_args
 import pytest
 
 from adapters.render.trouble_text import count_words, headline_of
+from engine import RoomEngine
+from engine.snapshot import encode
+from rules.room.load import load
 from simulator.nights.marks import worst_first
 from simulator.nights.remedies import KINDS, REMEDIES, TroubleCode
 from simulator.nights.troubles import roots_at, standing_troubles, troubles_of
@@ -245,6 +248,26 @@ def test_a_room_that_begins_to_live_was_not_gone() -> None:
     restarted, unknown = troubles_of(record_of_lines([lines[0], *sorted_first(lines[1:])]))
     assert (restarted.code, restarted.times) == ("restarted", 1)
     assert unknown.words.endswith("did you mean 'disc'?")
+
+
+def test_a_room_of_a_live_journal_begins_with_a_number_and_was_not_gone_before_either() -> None:
+    """Its orders count on from the journal's own number, and nothing else is known."""
+    resumed: dict[str, object] = {"kind": "resumed", "minute": None}
+    head, *rest = with_events("pause", (0, resumed))
+    unborn = RoomEngine(load(json.loads(head)["room_file"], "pause")).state
+    state = unborn._replace(tally=unborn.tally._replace(serial=482_139_071_000_000))
+    begun = json.dumps(json.loads(head) | {"state": encode(state).decode()}).encode()
+    found = troubles_of(record_of_lines([begun, *sorted_first(rest)]))
+    assert "restarted" not in {one.code for one in found}
+
+
+def test_a_gap_of_no_length_is_told_in_words() -> None:
+    """A broker that has lost the session may do so at the very moment of a start."""
+    resumed: dict[str, object] = {"kind": "resumed", "minute": None}
+    (gone,) = troubles_of(record_of_lines(with_events("pause", (1_000, resumed), (1_000, resumed))))
+    assert gone.times == 2
+    said = [gone.words, *(one.words for one in gone.causes)]
+    assert sum("roomcue was not there for less than a second" in one for one in said) == 1
 
 
 def sorted_first(lines: list[bytes]) -> list[bytes]:

@@ -211,6 +211,17 @@ def misnamed() -> Script:
     yield from switched_off(5_400)
 
 
+def said_twice() -> Script:
+    """The hub tells once more, with the ids of before."""
+    yield from switched_on("broad", "open")
+    for second in (45, 600):
+        yield second, SourceChosen(source="disc", id="hub-1")
+        yield second + 5, Playback(state="playing", source="disc", id="hub-2")
+        yield second + 6, RatioSeen(ratio=2.39)
+    yield 5_300, Playback(state="stopped")
+    yield from switched_off(5_400)
+
+
 def no_source() -> Script:
     """Something plays, and nobody says what."""
     yield from switched_on("broad", "open")
@@ -391,6 +402,9 @@ WRONG_NIGHTS = {
     ),
     "service left": WrongNight(Evening(service_left), "service_left", "stood in service"),
     "misnamed": WrongNight(Evening(misnamed), "name_not_known", "this room has no source 'dvd'"),
+    "said twice": WrongNight(
+        Evening(said_twice), "heard_before", "with the same id (source, playback)"
+    ),
     "no source": WrongNight(Evening(no_source), "source_not_told", "nobody said which source"),
     "no playback": WrongNight(
         Evening(no_playback), "playback_not_told", "Nobody said whether disc plays"
