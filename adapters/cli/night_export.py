@@ -40,6 +40,9 @@ from simulator.nights.replay import replay
 WITHOUT_IT: Final = (
     "Without it nobody can tell what the night means; SQLite's own .recover shows its lines"
 )
+NOTHING: Final = (
+    "nothing happened in {} from {} on (a date means its noon): name an earlier --from, for {}"
+)
 NAMED: Final = 5
 """How many nights a message names at most."""
 
@@ -76,10 +79,7 @@ def export_night(
     if kept and kept[-1].now - begun > LONGEST * 1_000:
         raise UnusableError("a night is at most ten days long: say --to as well")
     if not kept and first is not None and first > nights[-1].begins:
-        raise UnusableError(
-            f"nothing happened in {room_name} from {rfc3339(first)} on (a date means its noon): "
-            f"name an earlier --from, for {_said(nights)}"
-        )
+        raise UnusableError(NOTHING.format(room_name, rfc3339(first), _said(nights)))
     words = [f"{room_name}: {len(kept):,} lines from {moment_of(begun):%Y-%m-%d %H:%M} UTC"]
     if end is not None and (last is None or last > every[-1].now):
         after = next(one for one in nights if one.serial == end)
