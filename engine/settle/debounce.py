@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final, NamedTuple
 
-from engine.settle.contest import LINES_LAST, Contest, time_to_win, time_to_win_in_the_dark
+from engine.settle.contest import LINES_LAST, TITLED, Contest, time_to_win, time_to_win_in_the_dark
 from engine.settle.elsewhere import as_it_came, may_lie_elsewhere, or_off_the_middle
 from engine.settle.learnt import (
     FINEST,
@@ -403,8 +403,9 @@ def _uncontested(
         if rival is not None:  # Equal bars of this size were lettering in both bars as well.
             rival = rival._replace(proof=0)
         learnt = heard.learnt
-        if evidence == TEXT and learnt.middle is not None:  # What ends in that bar may be a line.
-            learnt = learnt._replace(lines=heard.since)
+        stood = heard.since - learnt.moved >= TITLED
+        if evidence == TEXT and stood and learnt.middle is not None:
+            learnt = learnt._replace(lines=heard.since)  # What ends in that bar may be a line.
         return heard._replace(
             deadline=deadline, evidence=evidence, learnt=learnt, left=None, rival=rival, both=None
         )

@@ -127,6 +127,12 @@ def test_lines_below_a_picture_at_the_top_are_none_once_one_of_them_was_known_fo
     assert shown(HD, (20, top), (6, line)).aspect == 20_000, "no line is known"
 
 
+def test_lines_below_a_picture_that_was_half_dark_at_first_do_not_keep_it_unsettled() -> None:
+    dark, film, line = (104, 282, 0, 0), (104, 104, 0, 0), (104, 34, 0, 0)
+    assert shown(HD, (8, dark)).aspect == 27_600
+    assert shown(HD, (8, dark), (5, line), (3, film), (4, line), (3, film)).aspect == 22_000
+
+
 def test_a_line_of_time_over_a_pause_is_no_picture() -> None:
     scope, paused = (138, 138, 0, 0), (43, 54, 0, 0)
     assert shown(HD, (20, scope), (30, paused)).aspect == 23_900
