@@ -48,6 +48,7 @@ from simulator.wear.sides import (
     FURTHEST_APART,
     Repeatability,
     apart,
+    from_one_side,
     repeatability,
     side_may_matter,
     sides_read,
@@ -293,10 +294,8 @@ def _happened(basis: Basis) -> tuple[tuple[Disturbance, ...], tuple[float, ...]]
 
 def _in_millimetres(basis: Basis, one: Disturbance) -> Disturbance:
     near = max(map(abs, one.by)) <= FURTHEST_APART
-    return one._replace(
-        by=tuple(far * basis.unit for far in one.by),
-        side=near and side_may_matter(basis.read, basis.sessions),
-    )
+    may = side_may_matter(basis.read, basis.sessions) and not from_one_side(basis.read, one.reading)
+    return one._replace(by=tuple(far * basis.unit for far in one.by), side=near and may)
 
 
 def _beyond(room: Room, read: Measured, margins: dict[Side, Margin]) -> Beyond | None:

@@ -78,6 +78,12 @@ def side_may_matter(read: Sequence[Measured], sessions: Sequence[Repeated]) -> b
     )
 
 
+def from_one_side(read: Sequence[Measured], number: int) -> bool:
+    """Whether a reading and the one before it are known to have come from the same side."""
+    before = read[number - 1].side if number else None
+    return before is not None and before == read[number].side
+
+
 def sides_unmeasured(read: Sequence[Measured], sessions: Sequence[Repeated]) -> bool:
     """Whether readings come from both sides, and no session says how far these end apart."""
     told = {one.side for one in read}

@@ -222,6 +222,21 @@ def test_a_jump_that_may_be_no_more_than_the_other_side_asks_for_what_tells_them
     assert "nothing tells how far its two sides end apart: measure a session" in text
 
 
+def test_a_jump_between_two_readings_from_the_same_side_is_no_matter_of_sides(
+    nights: list[Path], tmp_path: Path
+) -> None:
+    """Of earlier readings nobody wrote down from which side they came."""
+    moved = ((0, ""), (0.2, ""), (0.1, "shorter"), (0.3, "shorter"), (9.0, "shorter"))
+    for far in (9.2, 0.4):
+        folder = tmp_path / str(far)
+        folder.mkdir()
+        readings = enumerate([*moved, (far, "shorter"), (far, "shorter")])
+        text = said(nights, folder, *((1 + 4 * n, far, side) for n, (far, side) in readings))
+        assert "was it bumped" in text
+        assert "other side" not in text
+        assert "nothing tells how far its two sides end apart" not in text
+
+
 def test_a_jump_read_from_one_side_alone_is_a_bump(nights: list[Path], tmp_path: Path) -> None:
     moved = (0, 0.2, 0.1, 0.3, 9.0, 9.2)
     text = said(nights, tmp_path, *((1 + 5 * n, far, "shorter") for n, far in enumerate(moved)))
