@@ -40,7 +40,7 @@ def papers(
     book: Annotated[
         Path | None,
         typer.Option(
-            help=f"The book of measurements; else ROOM{BOOK_SUFFIX} beside the room file."
+            help=f"The book of measurements; else ROOM{BOOK_SUFFIX} beside the room file, or here."
         ),
     ] = None,
     force: Annotated[bool, typer.Option("--force", help="Write over files.")] = False,
@@ -65,11 +65,13 @@ def papers(
 
 
 def _kept_book(room: Room, file: Path, named: Path | None) -> KeptBook | None:
-    """Read the book that is named, or lies beside the room file; None: there is none.
+    """Read the book that is named, or lies beside the room file or here; None: there is none.
 
     Raises `UnusableError` for one that is named and not there.
     """
-    path = book_at(named, file.parent / f"{room.name}{BOOK_SUFFIX}")
+    here = Path(f"{room.name}{BOOK_SUFFIX}")
+    beside = file.parent / here
+    path = book_at(named, beside if beside.exists() else here)
     if not path.exists():
         return None
     kept = read_measurements(path)

@@ -54,7 +54,8 @@ MISSING: Final = (
 
 wear_commands = typer.Typer(rich_markup_mode=None)
 Book = Annotated[
-    Path | None, typer.Option(help=f"The book of measurements; ROOM{BOOK_SUFFIX} if none is named.")
+    Path | None,
+    typer.Option(help=f"The book of measurements; else ROOM{BOOK_SUFFIX} in this folder."),
 ]
 MeasuredPreset = Annotated[str | None, typer.Option(help="Which preset was measured.")]
 Edges = Annotated[

@@ -351,6 +351,27 @@ def test_what_was_measured_comes_from_the_book_beside_the_room_file(tmp_path: Pa
     assert "there is no such book" in named.output
 
 
+def test_the_book_that_is_begun_where_one_stands_is_found_there(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The room file may lie elsewhere; a book beside it goes before."""
+    house, here = tmp_path / "house", tmp_path / "here"
+    for folder in (house, here):
+        folder.mkdir()
+    room = house / "room.yaml"
+    room.write_text(DEMO_ROOM.read_text("utf-8").replace("4096 x 2160", "1024 x 540"))
+    monkeypatch.chdir(here)
+    read = ("--edges", "1.5 0 1.2 0.4 mm", "--error", "0.5", "--at", "2026-11-20T10:00:00Z")
+    assert run("align", room, "--preset", "tall", *read).exit_code == 0
+    assert "measurements: hayloft" in run("papers", room, "--out", "one").output
+    beside = house / "hayloft.alignments.jsonl"
+    assert run("align", room, "--preset", "broad", *read, "--book", beside).exit_code == 0
+    assert run("papers", room, "--out", "two").exit_code == 0
+    said = words_of((here / "two" / "as-built.html").read_text("utf-8"))
+    assert "10:00 broad left" in said
+    assert "10:00 tall left" not in said
+
+
 def test_a_case_to_sign_is_its_own_rows_however_the_file_is_laid_out() -> None:
     """Over several lines, with a remark behind it, behind the look, or without a cell."""
     rows = """\
