@@ -54,6 +54,18 @@ def is_told_before(room: Room, core: Core, before: frozenset[str], event: Event)
     return _word_of(room, core, event) in before
 
 
+def says_what_stands(room: Room, core: Core, event: Event) -> bool:
+    """Tell whether a fact says no more than what is known already."""
+    if isinstance(event, Playback) and event.source is None:
+        return event.state == core.playback
+    if isinstance(event, Title) and event.begun and event.name is None:
+        return core.title
+    if isinstance(event, ToldFact) and event.fact in room.told:
+        value = room.told[event.fact].default if event.value is None else event.value
+        return dict(core.told).get(event.fact) == value
+    return _word_of(room, core, event) in _standing(core)
+
+
 def _told_word(subject: str, *what: str | bool | int | None) -> str:
     """Give the word that `Transaction.note_told` has for it."""
     return f"{subject}{TELLS}{what}"

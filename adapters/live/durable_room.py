@@ -32,12 +32,7 @@ from adapters.live.messages import (
     question_message,
     read_message,
 )
-from adapters.live.reply_messages import (
-    OwedReply,
-    reply_message,
-    response,
-    unread_data,
-)
+from adapters.live.reply_messages import OwedReply, reply_message, response, unread_data
 from adapters.live.retained_facts import FactsMark, RetainedFacts
 from adapters.live.return_address import ReturnAddress
 from adapters.live.room_clock import ClockSet
@@ -174,8 +169,8 @@ class DurableRoom:
         """
 
         def give_anew(draft: Draft) -> None:
-            failed = self.engine.state.tally.failed_cues if after_gap else ()
-            if unsent := self.record.outbox.take_unsent(draft.now, failed):
+            state = self.engine.state if after_gap else None
+            if unsent := self.record.outbox.take_unsent(draft.now, state):
                 self._resume(draft, stalled=True, unsent=unsent)
 
         return self._committed(give_anew)
@@ -283,6 +278,8 @@ class DurableRoom:
             believed = facts.believed(event, message, self.room, state, now)
         except Refused as refused:
             draft.refusals.append((refused, message.subtopic))
+            return
+        if believed is None:
             return
         taken = self._step(believed, draft, message)
         for fact in facts.that_follow(event, now, retained=message.retained, taken=taken):

@@ -38,7 +38,7 @@ from engine.prompts import PANELS
 from engine.refusal import Refused
 from engine.room import Room
 from engine.state import State
-from engine.told_words import is_told_before, words_before
+from engine.told_words import is_told_before, says_what_stands, words_before
 
 _Key = TypeVar("_Key")
 _Fact = TypeVar("_Fact")
@@ -105,8 +105,10 @@ class RetainedFacts:
 
     def believed(
         self, event: Event, message: InboundMessage, room: Room, state: State, now: int
-    ) -> Event:
+    ) -> Event | None:
         """Give a fact as far as it can be believed; raises `Refused` for what is older.
+
+        None: it may be older, but says what is known already.
 
         A date that lies ahead of `now` (ms UTC) tells no age, unless it came live before.
         """
@@ -116,6 +118,8 @@ class RetainedFacts:
                 self._live |= {subject}
         elif not _tells_age(event, state, now):
             if subject in self._live or self._is_older(event, room, state):
+                if says_what_stands(room, state.core, event):
+                    return None
                 raise Refused("stale", OLDER_WORDS)
             if isinstance(event, PanelReport):
                 return _panels_believed(event, state)

@@ -104,13 +104,17 @@ class RoomOutbox:
         """Note up to which number messages have been handed on, taken or not."""
         self._left = max(self._left, serial)
 
-    def take_unsent(self, now: int, failed: Iterable[str] = ()) -> tuple[str, ...]:
+    def take_unsent(self, now: int, after_gap: State | None = None) -> tuple[str, ...]:
         """Drop what has ended by `now` (ms UTC), and say what the orders among it are for.
 
-        Beside them, name the cues that have `failed`: they are to be given again.
+        Beside them, name the cues that have failed in a State after a gap, and are not open again.
         """
         unsent = unsent_orders(self.waiting, now)
+        failed: tuple[str, ...] = ()
         self._keep(unexpired(self._waiting, now))
+        if after_gap is not None:
+            is_open = {cue.cue for cue in after_gap.core.open_cues}
+            failed = tuple(one for one in after_gap.tally.failed_cues if one not in is_open)
         return tuple(dict.fromkeys((*unsent, *(f"cue {one}" for one in failed))))
 
     def take_lost(self, now: int, state: State) -> tuple[str, ...]:
@@ -118,7 +122,7 @@ class RoomOutbox:
 
         What became of these may be lost as well.
         """
-        unsent = self.take_unsent(now, state.tally.failed_cues)
+        unsent = self.take_unsent(now, state)
         waits = {one.message.about for one in self.waiting if (one.serial or 0) > self._left}
         lost = (f"cue {one.cue}" for one in state.core.open_cues if one.id not in waits)
         return tuple(dict.fromkeys((*unsent, *lost)))

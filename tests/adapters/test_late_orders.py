@@ -251,6 +251,25 @@ def test_a_cue_whose_end_has_passed_while_the_broker_was_away_is_given_again(
     }
 
 
+def test_a_cue_that_has_failed_and_is_ordered_otherwise_since_is_not_given_again(
+    stage: Stage,
+) -> None:
+    """The hub has the order, and its outcome is still to come: the broker has kept all of it."""
+    stage.hear(Playback(state="stopped"))
+    (failed,) = stage.durable.engine.state.core.open_cues
+    stage.all_taken()
+    stage.pass_to(failed.ends + 1_000)
+    stage.hear(Playback(state="playing"))
+    (cue,) = stage.durable.engine.state.core.open_cues
+    assert cue.value != failed.value
+    stage.all_taken()
+    stage.durable.connected()
+    stage.note(stage.durable.greeting(lost=False))
+    stage.hear(Outcome(order=cue.id, outcome="done"))
+    assert stage.refusals == []
+    assert stands(stage)["parts"]["cues"]["lamps"]["stands"] == cue.value
+
+
 @pytest.mark.parametrize("gap", ["lost", "kept", "stood still"])
 def test_time_that_passed_by_itself_before_a_gap_has_passed_for_a_restart_as_well(
     stage: Stage, gap: str

@@ -146,6 +146,35 @@ def test_what_is_retained_and_was_never_heard_before_is_news(
         assert told(stage) == heard
 
 
+KNOWN: dict[str, tuple[Event, tuple[Event, ...]]] = {
+    "a source": (SourceChosen(source="streamer"), ()),
+    "what plays, of whichever source": (Playback(state="playing"), ()),
+    "a title, by no name": (Title(begun=True), (FIRST,)),
+    "a fact that nobody tells": (ToldFact(fact="guests", value=None), ()),
+    "a raster, without its range": (Signal(locked=True, columns=3_840), (WIDE,)),
+}
+"""What is told on two sources, and what after it."""
+
+
+@pytest.mark.parametrize(("fact", "then"), KNOWN.values(), ids=[*KNOWN])
+@pytest.mark.parametrize("live", [False, True], ids=["", "told live as well"])
+def test_a_retained_message_that_says_what_is_known_already_changes_nothing(
+    tmp_path: Path, fact: Event, then: tuple[Event, ...], *, live: bool
+) -> None:
+    with staged(HAYLOFT, tmp_path / "j", BEGINS) as stage:
+        stage.clock.face = 1_200
+        stage.hear(LIT, DISC, PLAYS, Title(begun=True), fact)
+        stage.hear(SourceChosen(source="streamer"), PLAYS_THERE, fact, *then)
+        stands = told(stage)
+        stage.durable.connected()
+        if live:
+            stage.hear(fact, *then)
+        stage.note(stage.durable.take(retained([fact])))
+        assert told(stage) == stands
+        assert stage.refusals == []
+        assert differences(HAYLOFT, stage.lines()) == []
+
+
 def test_a_date_that_is_later_than_all_before_makes_a_retained_message_news(
     tmp_path: Path,
 ) -> None:
