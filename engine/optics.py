@@ -178,8 +178,9 @@ def fit(  # noqa: PLR0913, PLR0917 - all of these decide where a picture stands
     if isinstance(shape, RoomBelow):
         spare = (field.exact.height - exact_height) / 2
         raised += max(Fraction(), exact_height * shape.room_below / SCALE - spare)
-    width = _whole(exact_width, field.free.width)
-    height = _whole(exact_height, field.free.height)
+    # Whole pixels; at panels it may cost one more to keep them clear.
+    width = min(max(1, int(exact_width + WHISKER)), field.free.width)
+    height = min(max(1, int(exact_height + WHISKER)), field.free.height)
     place = field.exact.in_middle(Fraction(width), Fraction(height), raised, field.free.exact())
     return Rect(_at_pixel(place.left), _at_pixel(place.top), width, height)
 
@@ -189,11 +190,6 @@ def exact_fit(room: Room, aspect: int, preset: str | None, panels: str | None) -
     field = field_of(room, preset, panels)
     width, height = _exact_size(None, aspect, field)
     return field.exact.in_middle(width, height, Fraction(), field.exact_free)
-
-
-def _whole(length: Fraction, free: int) -> int:
-    """Give the whole pixels of a length; at panels it may cost one more to keep them clear."""
-    return min(max(1, int(length + WHISKER)), free)
 
 
 def _at_pixel(place: Fraction) -> int:
