@@ -46,7 +46,7 @@ draws these conclusions:
   came at once and differ by less than a line, as uneven lettering does. They show a dark
   picture, if the smaller one is the bar of a standard shape and stands still in a moving scene,
   and if light has been seen where the settled shape has bars.
-- No picture is narrower than a square, but 16:9 and 4:3 turned upright.
+- No picture is narrower than a square, but 16:9, 3:2 and 4:3 turned upright, and 4:5.
 - Bars on all four sides are a window, unless it is small, or of no standard ratio, or came out of
   black: that may be a block of lettering, and waits for longer than a title card stands.
 - A detector may count in coarse steps, which all its counts are multiples of. Bars are then of any
