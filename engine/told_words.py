@@ -49,8 +49,8 @@ def without_words(tally: Tally) -> Tally:
 def is_told_before(room: Room, core: Core, before: frozenset[str], event: Event) -> bool:
     """Tell whether a fact says what was told `before` something else was."""
     if isinstance(event, Playback) and event.source is None:
-        begins = _told_word("playback", event.state, "").partition(",")[0]
-        return any(one.startswith(begins) for one in before)
+        sources = (None, *room.sources)
+        return any(_told_word("playback", event.state, one) in before for one in sources)
     return _word_of(room, core, event) in before
 
 

@@ -71,6 +71,18 @@ def test_a_picture_that_was_left_in_doubt_is_set_once_the_word_to_leave_it_is_ov
     assert story.pictures()[len(before)] == before[-1]
 
 
+def test_a_picture_that_is_given_again_once_a_word_is_over_is_tried_as_at_first() -> None:
+    story = Story()
+    in_doubt(story, Override(taken=True, until="title"))
+    story.at(40, Title(begun=False))
+    assert not story.core.failed
+    assert story.core.picture is not None
+    given = len(story.pictures())
+    story.at(41, Outcome(order=story.core.picture, outcome="refused"))
+    story.at(51.5, None)
+    assert len(story.pictures()) == given + 1
+
+
 def test_a_film_is_shown_though_all_was_to_be_left_before_there_was_a_picture() -> None:
     """Nothing stood yet that could be left."""
     story = Story()

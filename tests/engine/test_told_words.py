@@ -18,8 +18,8 @@ from engine.events import (
     Title,
     ToldFact,
 )
-from engine.state import TELLS
-from engine.told_words import is_told_before, without_words, words_before
+from engine.state import TELLS, first_state
+from engine.told_words import is_told_before, says_what_stands, without_words, words_before
 from engine.transaction import HEARD_KEPT
 from tests.engine.meetings import START
 from tests.engine.story import HAYLOFT, Story
@@ -54,6 +54,11 @@ def before(story: Story, event: Event) -> bool:
     return is_told_before(HAYLOFT, state.core, words_before(state), event)
 
 
+def stands(story: Story, event: Event) -> bool:
+    """Tell whether an event says no more than what is known."""
+    return says_what_stands(HAYLOFT, story.engine.state.core, event)
+
+
 def told(*events: Event) -> Story:
     story = Story()
     for second, event in enumerate((DISC, *events), 10):
@@ -72,6 +77,57 @@ def test_what_was_told_is_old_once_something_else_is_told(old: Event, new: Event
     story.at(40, old)
     assert before(story, new)
     assert not before(story, old), "it is so again"
+
+
+@pytest.mark.parametrize(("old", "new"), PAIRS.values(), ids=[*PAIRS])
+def test_what_was_told_last_is_what_stands(old: Event, new: Event) -> None:
+    story = told(old)
+    assert stands(story, old)
+    assert not stands(story, new)
+    story.at(30, new)
+    assert stands(story, new)
+    assert not stands(story, old)
+
+
+def test_what_leaves_something_unsaid_says_what_stands_if_the_rest_does() -> None:
+    story = told()
+    assert not stands(story, Title(begun=True)), "none has begun"
+    story.at(20, PLAYS)
+    assert stands(story, Playback(state="playing"))
+    assert not stands(story, Playback(state="stopped"))
+    assert not stands(story, Playback(state="playing", source="streamer"))
+    assert stands(story, ToldFact(fact="guests", value=None)), "nobody has told otherwise"
+    assert not stands(story, ToldFact(fact="nonesuch", value=None))
+    story.at(30, ONE)
+    story.at(31, GUESTS)
+    story.at(32, replace(WIDE, three_d=True))
+    assert stands(story, Title(begun=True))
+    assert not stands(story, ToldFact(fact="guests", value=None))
+    assert stands(story, Signal(locked=True)), "in three dimensions, as it is"
+    assert not stands(story, Signal(locked=True, three_d=False))
+    assert not stands(story, LensReport(moving=False, preset="tall"))
+
+
+def test_a_fact_that_is_told_as_nothing_is_its_default() -> None:
+    guests = HAYLOFT.told["guests"]._replace(default=False)
+    room = replace(HAYLOFT, told={**HAYLOFT.told, "guests": guests})
+    state, nothing = told(NO_GUESTS, GUESTS).engine.state, ToldFact(fact="guests", value=None)
+    assert is_told_before(room, state.core, words_before(state), nothing)
+    assert not says_what_stands(room, state.core, nothing)
+    core = told(NO_GUESTS).engine.state.core
+    assert says_what_stands(room, core, nothing)
+    assert not says_what_stands(HAYLOFT, core, nothing)
+
+
+def test_a_room_that_has_begun_anew_knows_but_whether_somebody_is_at_work() -> None:
+    """What was told before may stand as well as not, and is all that is known."""
+    tally = told(ONE, OTHER, Service(begun=True), Service(begun=False)).engine.state.tally
+    anew = first_state(HAYLOFT)
+    nothing, lit = anew.core, replace(anew.core, projector="warming")
+    for core in (nothing, lit, replace(nothing, source="disc")):
+        words = words_before(anew._replace(core=core, tally=tally))
+        assert is_told_before(HAYLOFT, core, words, Service(begun=True))
+        assert is_told_before(HAYLOFT, core, words, ONE) == (core is not nothing)
 
 
 def test_what_is_told_of_another_source_or_of_none_is_told_apart() -> None:
@@ -104,13 +160,17 @@ def test_of_a_lens_and_of_facts_that_the_room_has_not_nothing_is_compared() -> N
 
 def test_the_oldest_word_of_what_most_is_told_of_is_forgotten() -> None:
     """Names of films have no end; of sources there are few."""
-    story = told(STREAMER, *(Title(begun=True, name=f"film {one}") for one in range(HEARD_KEPT)))
+    films = [Title(begun=True, name=f"film {999 - one}") for one in range(HEARD_KEPT)]
+    films.insert(0, Title(begun=True, name=f"film{TELLS}0"))
+    story = told(STREAMER, GUESTS, *films, NO_GUESTS)
     heard = story.engine.state.tally.heard
     assert len(heard) == HEARD_KEPT
     assert list(heard) == sorted(heard)
     assert before(story, DISC)
-    assert not before(story, Title(begun=True, name="film 0")), "forgotten"
-    assert before(story, Title(begun=True, name=f"film {HEARD_KEPT // 2}"))
+    assert before(story, GUESTS)
+    forgotten = [film for film in films[:-1] if not before(story, film)]
+    assert forgotten == films[: len(forgotten)], "the oldest"
+    assert 0 < len(forgotten) < HEARD_KEPT // 2
 
 
 def test_a_room_of_many_facts_whose_journal_has_no_words_yet_goes_on() -> None:
