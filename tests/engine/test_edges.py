@@ -158,6 +158,21 @@ def test_roomcue_was_awake_up_to_its_return_at_the_latest() -> None:
     assert one.state == other.state
 
 
+def test_what_fell_due_while_roomcue_was_awake_is_decided_as_ever() -> None:
+    """So a replay, which reads the line of the return alone, does as the room did."""
+    before = Story(HAYLOFT)
+    before.film(10, 2.39)
+    live, replayed = (RoomEngine(HAYLOFT, before.engine.state) for _ in range(2))
+    due = live.deadline
+    assert due is not None
+    passed = live.receive(None, due).decisions
+    assert passed
+    then = live.receive(Resumed(), START + 40_000).decisions
+    again = replayed.receive(Resumed(at=moment_of(due)), START + 40_000).decisions
+    assert again == (*passed, *then)
+    assert replayed.state == live.state
+
+
 def test_outcomes_are_taken_in_whatever_order_they_come() -> None:
     story = Story(HAYLOFT)
     story.at(5, SourceChosen(source="disc"))

@@ -105,3 +105,14 @@ def test_what_stood_is_given_again_after_a_stop_to_whoever_wants_all_left_as_it_
     story.at(13, Resumed())
     assert story.pictures()[-1] == stood
     assert story.core.picture is not None
+
+
+def test_a_menu_s_picture_is_given_again_to_a_menu() -> None:
+    story = Story()
+    story.at(10, Playback(state="stopped"))
+    story.at(10.1, SourceChosen(source="disc"))
+    story.at(11, None)
+    story.at(11.1, LEAVE)
+    assert story.core.picture is not None
+    story.at(12, Resumed())
+    assert story.pictures() == ["whole", "whole"]
