@@ -174,6 +174,8 @@ class DatedAhead(NamedTuple):
 
 TELLS: Final = ": "
 """Stands between a subject and what was told of it, in `Tally.heard`."""
+TOLD_WORD: Final = f"{{}}{TELLS}{{}}"
+"""The word that is kept there: a subject, and what was told of it (a tuple)."""
 IDS_OF_EPOCH: Final = 1_000_000
 """How many ids of orders and prompts lie between the first one of a journal and that of another."""
 

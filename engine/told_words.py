@@ -17,7 +17,7 @@ from engine.events import (
     Title,
     ToldFact,
 )
-from engine.state import TELLS
+from engine.state import TELLS, TOLD_WORD
 
 if TYPE_CHECKING:
     from engine.events import Event
@@ -61,14 +61,18 @@ def says_what_stands(room: Room, core: Core, event: Event) -> bool:
     if isinstance(event, Title) and event.begun and event.name is None:
         return core.title
     if isinstance(event, ToldFact) and event.fact in room.told:
-        value = room.told[event.fact].default if event.value is None else event.value
-        return dict(core.told).get(event.fact) == value
+        return dict(core.told).get(event.fact) == _value_of(room, event)
     return _word_of(room, core, event) in _standing(core)
 
 
 def _told_word(subject: str, *what: str | bool | int | None) -> str:
     """Give the word that `Transaction.note_told` has for it."""
-    return f"{subject}{TELLS}{what}"
+    return TOLD_WORD.format(subject, what)
+
+
+def _value_of(room: Room, event: ToldFact) -> str | bool | int | None:
+    """Give what a fact is told to be, which is its default where nothing is told."""
+    return room.told[event.fact].default if event.value is None else event.value
 
 
 def _word_of(room: Room, core: Core, event: Event) -> str | None:
@@ -82,8 +86,7 @@ def _word_of(room: Room, core: Core, event: Event) -> str | None:
         case Title():
             word = _told_word("title", event.begun, event.name if event.begun else None)
         case ToldFact() if event.fact in room.told:
-            value = room.told[event.fact].default if event.value is None else event.value
-            word = _told_word(f"told {event.fact}", value)
+            word = _told_word(f"told {event.fact}", _value_of(room, event))
         case Signal():
             raster = event.columns or core.columns, event.rows or core.rows
             three_d = core.three_d if event.three_d is None else event.three_d

@@ -14,7 +14,7 @@ from engine.catalogue import NOTHING_MORE
 from engine.decisions import Note
 from engine.facts import facts_of, readable_facts
 from engine.holds import HOLDS
-from engine.state import IDS_OF_EPOCH, TELLS, THE_LOOK, State, Timers, Travels
+from engine.state import IDS_OF_EPOCH, TELLS, THE_LOOK, TOLD_WORD, State, Timers, Travels
 from engine.transition_table import fire
 
 if TYPE_CHECKING:
@@ -173,7 +173,7 @@ class Transaction:
 
     def note_told(self, subject: str, *what: str | bool | int | None) -> None:
         """Remember what was told of a subject, among the latest that was."""
-        word, heard = f"{subject}{TELLS}{what}", self.tally.heard
+        word, heard = TOLD_WORD.format(subject, what), self.tally.heard
         if word not in dict(heard):
             if len(heard) >= HEARD_KEPT:
                 heard = _without_oldest_word(heard)
