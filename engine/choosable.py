@@ -52,7 +52,7 @@ def _asked_by_person(room: Room, state: State) -> Transaction:
     """Give a working space as it is once a person asks for something, past all limits of pace."""
     tx = Transaction(room, state, 0)
     facts, core = facts_of(room, tx.core, tx.settling), tx.core
-    tx.use_facts(facts, facts)
+    tx.facts = tx.title_facts = facts
     tx.fire("override", "take")
     tx.fire("panels", "free")
     core.ripe, core.unreached, core.recalls, core.asks = True, None, 0, 0

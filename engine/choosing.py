@@ -37,7 +37,7 @@ def choose_look(tx: Transaction) -> None:
         end_search(tx)
     facts = facts_of(tx.room, core, tx.settling)
     of_title = facts_of_title(tx.room, core, tx.settling, facts)
-    tx.use_facts(facts, facts if of_title is None else of_title)
+    tx.facts, tx.title_facts = facts, facts if of_title is None else of_title
     _see_news(tx)
     choice = choose(tx.room.rules.table, facts)
     slow = choice if of_title in (None, facts) else choose(tx.room.rules.table, tx.title_facts)

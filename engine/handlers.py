@@ -107,16 +107,17 @@ def _admit(tx: Transaction, event: Event) -> None:
     if event.at is not None and not isinstance(event, Answer | Outcome | Mark | Resumed):
         subject = subject_of(event)
         tally, when = _dated(tally, subject, milliseconds(event.at), tx.now)
-        heard = dict(tally.heard)
-        about_source = isinstance(event, Playback | Title | Override | Reading)
-        newest = max(heard.get(subject, when), heard.get("source", when) if about_source else when)
-        if when < newest:
+        newest = tally.heard_of(subject)
+        if isinstance(event, Playback | Title | Override | Reading):
+            source_since = tally.heard_of("source")
+            newest = max((one for one in (newest, source_since) if one is not None), default=None)
+        if newest is not None and when < newest:
             raise Refused(
                 "stale",
                 f"this {event.kind} report is {_age(newest - when)} older than what is known: "
                 "tell how it is now, and leave 'at' out where a clock may be slow",
             )
-        tally = tally.with_heard(subject, when)
+        tally, tx.true_since = tally.with_heard(subject, when), when
     tx.tally = tally
 
 
@@ -285,7 +286,7 @@ def _told(tx: Transaction, event: ToldFact) -> None:
     core = tx.core
     require_known(event.fact, tx.room.told, "told fact")
     told, fact = dict(core.told), tx.room.told[event.fact]
-    value = fact.default if event.value is None else event.value
+    value = fact.value_told(event.value)
     if value is None:
         told.pop(event.fact, None)
     else:

@@ -25,6 +25,7 @@ def lens_reported(tx: Transaction, report: LensReport) -> None:
     """Take a report of where the lens rests or goes."""
     if report.preset is not None:
         require_known(report.preset, tx.room.presets, "preset")
+    tx.note_told("lens", report.moving, report.preset)
     if not report.known:
         _in_doubt(tx, report)
         return

@@ -92,12 +92,14 @@ class Field(NamedTuple):
     """What panels leave free. It may pass the raster, and has no end where no panel stands."""
     free: Rect
     """The part of the raster that panels leave free, past the screen's edge too."""
+    free_edges: ExactRect
+    """The edges of that part, for exact places between them."""
     exact_free: ExactRect
     """That part before the panels' edges were rounded."""
     screen: Rect
     """The whole screen; it may pass the raster."""
-    exact_screen: ExactRect
-    """The whole screen before its edges were rounded."""
+    screen_height: Fraction
+    """The height of the whole screen before its edges were rounded."""
     lengths: Lengths
     """The lengths before any rounding."""
 
@@ -174,14 +176,14 @@ def fit(  # noqa: PLR0913, PLR0917 - all of these decide where a picture stands
         return UNLIT
     shape = room.pictures.get(picture)
     exact_width, exact_height = _exact_size(shape, aspect, field)
-    raised = field.exact_screen.height * lift / SCALE
+    raised = field.screen_height * lift / SCALE
     if isinstance(shape, RoomBelow):
         spare = (field.exact.height - exact_height) / 2
         raised += max(Fraction(), exact_height * shape.room_below / SCALE - spare)
     # Whole pixels; at panels it may cost one more to keep them clear.
     width = min(max(1, int(exact_width + WHISKER)), field.free.width)
     height = min(max(1, int(exact_height + WHISKER)), field.free.height)
-    place = field.exact.in_middle(Fraction(width), Fraction(height), raised, field.free.exact())
+    place = field.exact.in_middle(Fraction(width), Fraction(height), raised, field.free_edges)
     return Rect(_at_pixel(place.left), _at_pixel(place.top), width, height)
 
 
@@ -312,9 +314,10 @@ def field_of(room: Room, preset: str | None, panels: str | None) -> Field:
         exact=lit,
         opening=opening,
         free=free,
+        free_edges=free.exact(),
         exact_free=bare,
         screen=screen,
-        exact_screen=exact,
+        screen_height=exact.height,
         lengths=in_whole_numbers(
             lit.width,
             lit.height,

@@ -18,6 +18,7 @@ def panels_reported(tx: Transaction, event: PanelReport) -> None:
     """Take a report of how the panels stand."""
     if event.panels is not None:
         require_known(event.panels, tx.room.panels, "panel arrangement")
+    tx.note_told("panels", event.panels)
     panels_stand(tx, event.panels, "panels_reported")
 
 

@@ -243,7 +243,11 @@ class Told(NamedTuple):
     """Closed values; empty for a number."""
     least: int | None
     most: int | None
-    default: str | bool | int | None
+    default: ToldValue | None
+
+    def value_told(self, value: ToldValue | None) -> ToldValue | None:
+        """Say what it is told to be: its default where nothing is told (None)."""
+        return self.default if value is None else value
 
     def may_be(self, value: object) -> bool:
         """Tell whether it can have a value; True equals 1 in Python but is no number here."""

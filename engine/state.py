@@ -8,6 +8,7 @@ what was heard when): decisions see of it no more than the recalls left, which t
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from dataclasses import dataclass, fields
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any, Final, Literal, NamedTuple
@@ -174,6 +175,8 @@ class DatedAhead(NamedTuple):
 
 TELLS: Final = ": "
 """Stands between a subject and what was told of it, in `Tally.heard`."""
+AFTER_WORDS: Final = TELLS + "\uffff"
+"""With it in place of `TELLS`, what comes after all words of a subject."""
 TOLD_WORD: Final = f"{{}}{TELLS}{{}}"
 """The word that is kept there: a subject, and what was told of it (a tuple)."""
 IDS_OF_EPOCH: Final = 1_000_000
@@ -188,8 +191,8 @@ class Tally(NamedTuple):
     seen: tuple[str, ...] = ()
     """Ids of the latest events that carried one."""
     heard: tuple[tuple[str, int], ...] = ()
-    """For each subject, when the newest report of it was true; and when what was first told of
-    it (`TELLS`), by which a retained message that only says it once more is known."""
+    """For each subject, when the newest report of it was true; and when what was last told of it
+    (`TELLS`), by which a retained message is known to be older. Sorted by what it is about."""
     travels: tuple[Travels, ...] = ()
     tonight: int = 0
     """Travels of this night."""
@@ -213,9 +216,20 @@ class Tally(NamedTuple):
     """The latest report of each subject that was dated ahead of the clock."""
 
     def with_heard(self, subject: str, when: int) -> Tally:
-        """Note that the newest report of a subject was true at a moment (ms UTC)."""
-        heard = dict(self.heard) | {subject: when}
-        return self._replace(heard=tuple(sorted(heard.items())))
+        """Note that the newest report of a subject, or a word, was true at a moment (ms UTC)."""
+        heard = self.heard
+        at = after = bisect_left(heard, (subject,))
+        if at < len(heard) and heard[at][0] == subject:
+            if heard[at][1] >= when:
+                return self  # It is no older for being told otherwise.
+            after += 1
+        return self._replace(heard=(*heard[:at], (subject, when), *heard[after:]))
+
+    def heard_of(self, subject: str) -> int | None:
+        """Say when the newest report of a subject was true (ms UTC); None: there was none."""
+        at = bisect_left(self.heard, (subject,))
+        known = at < len(self.heard) and self.heard[at][0] == subject
+        return self.heard[at][1] if known else None
 
 
 @dataclass(slots=True)

@@ -1,11 +1,13 @@
-"""Whether a retained message only says once more what was told before something else was.
+"""Whether a retained message is older than what was told since.
 
-Without a date that tells otherwise it is older than what stands: the broker may have kept it all
-the time.
+Without a date that tells otherwise it is, if it only says once more what was told before something
+else was: the broker may have kept it all the time. With a date it is, if anything was told of its
+subject that is so since a later moment.
 """
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from typing import TYPE_CHECKING, Final
 
 from engine.events import (
@@ -17,7 +19,7 @@ from engine.events import (
     Title,
     ToldFact,
 )
-from engine.state import TELLS, TOLD_WORD
+from engine.state import AFTER_WORDS, TELLS, TOLD_WORD
 
 if TYPE_CHECKING:
     from engine.events import Event
@@ -25,19 +27,38 @@ if TYPE_CHECKING:
     from engine.state import Core, State, Tally
 
 _SERVICE: Final = f"service{TELLS}"
+_FACT: Final = "told "
+"""How the subject of a told fact begins (`handlers.subject_of`)."""
+LONG_AGO: Final = 0
+"""Since when is so what was told before the room began anew (ms UTC)."""
 
 
 def words_before(state: State) -> frozenset[str]:
-    """Give what was told before something else was: it stands no longer.
+    """Give what was told before something else was: it stands no longer."""
+    words = [(one, when) for one, when in state.tally.heard if TELLS in one]
+    told_since = {_subject(one) for one, when in words if when > LONG_AGO}
+    return frozenset(one for one, _ in words if _subject(one) in told_since) - _standing(state.core)
 
-    A room that has begun anew under another file knows nothing but whether somebody is at work:
-    what was told before may stand as well as not, and is all that is known.
+
+def last_told(tally: Tally, subject: str) -> int:
+    """Say since when the latest is so that was told of a subject (ms UTC); 0: nothing was."""
+    first = bisect_left(tally.heard, (subject + TELLS,))
+    last = bisect_left(tally.heard, (subject + AFTER_WORDS,))
+    return max((when for _, when in tally.heard[first:last]), default=LONG_AGO)
+
+
+def begun_anew(tally: Tally) -> Tally:
+    """Give the tally of a room that begins anew, and knows but whether somebody is at work.
+
+    What was told before may stand as well as not, and is all that is known: it is old only once
+    something is told of the same subject. So is a person's word of a fact.
     """
-    core = state.core
-    words = frozenset(dict(state.tally.heard)) - _standing(core)
-    if core.source is None and core.projector == "unknown":
-        return frozenset(one for one in words if one.startswith(_SERVICE))
-    return words
+    heard = (
+        (one, LONG_AGO if TELLS in one and not one.startswith(_SERVICE) else when)
+        for one, when in tally.heard
+        if TELLS in one or not one.startswith(_FACT)
+    )
+    return tally._replace(heard=tuple(heard))
 
 
 def without_words(tally: Tally) -> Tally:
@@ -61,7 +82,7 @@ def says_what_stands(room: Room, core: Core, event: Event) -> bool:
     if isinstance(event, Title) and event.begun and event.name is None:
         return core.title
     if isinstance(event, ToldFact) and event.fact in room.told:
-        return dict(core.told).get(event.fact) == _value_of(room, event)
+        return dict(core.told).get(event.fact) == room.told[event.fact].value_told(event.value)
     return _word_of(room, core, event) in _standing(core)
 
 
@@ -70,9 +91,9 @@ def _told_word(subject: str, *what: str | bool | int | None) -> str:
     return TOLD_WORD.format(subject, what)
 
 
-def _value_of(room: Room, event: ToldFact) -> str | bool | int | None:
-    """Give what a fact is told to be, which is its default where nothing is told."""
-    return room.told[event.fact].default if event.value is None else event.value
+def _subject(word: str) -> str:
+    """Say what a word is about."""
+    return word.partition(TELLS)[0]
 
 
 def _word_of(room: Room, core: Core, event: Event) -> str | None:
@@ -86,7 +107,8 @@ def _word_of(room: Room, core: Core, event: Event) -> str | None:
         case Title():
             word = _told_word("title", event.begun, event.name if event.begun else None)
         case ToldFact() if event.fact in room.told:
-            word = _told_word(f"told {event.fact}", _value_of(room, event))
+            value = room.told[event.fact].value_told(event.value)
+            word = _told_word(f"{_FACT}{event.fact}", value)
         case Signal():
             raster = event.columns or core.columns, event.rows or core.rows
             three_d = core.three_d if event.three_d is None else event.three_d
@@ -110,5 +132,5 @@ def _standing(core: Core) -> frozenset[str]:
         _told_word("title", core.title, core.title_name),
         _told_word("signal", core.locked, *(signal if core.locked else ())),
     )
-    facts = (_told_word(f"told {fact}", value) for fact, value in core.told)
+    facts = (_told_word(f"{_FACT}{fact}", value) for fact, value in core.told)
     return frozenset((*one_each, *facts))

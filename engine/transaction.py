@@ -6,7 +6,7 @@ was, because only the copy has changed.
 
 from __future__ import annotations
 
-from collections import Counter
+from bisect import bisect_left
 from operator import itemgetter
 from typing import TYPE_CHECKING, Final, NamedTuple
 
@@ -14,7 +14,16 @@ from engine.catalogue import NOTHING_MORE
 from engine.decisions import Note
 from engine.facts import facts_of, readable_facts
 from engine.holds import HOLDS
-from engine.state import IDS_OF_EPOCH, TELLS, THE_LOOK, TOLD_WORD, State, Timers, Travels
+from engine.state import (
+    AFTER_WORDS,
+    IDS_OF_EPOCH,
+    TELLS,
+    THE_LOOK,
+    TOLD_WORD,
+    State,
+    Timers,
+    Travels,
+)
 from engine.transition_table import fire
 
 if TYPE_CHECKING:
@@ -26,8 +35,8 @@ if TYPE_CHECKING:
     from engine.transition_table import MachineName, Trigger
 
 
-HEARD_KEPT: Final = 96
-"""With so many subjects and words, the oldest word of the subject with the most makes room."""
+HEARD_KEPT: Final = 32
+"""How many words are kept of each subject; of more, those that were told last."""
 
 
 class Grounds(NamedTuple):
@@ -44,7 +53,7 @@ class Transaction:
     """One step under way; `new_state` ends it."""
 
     __slots__ = (
-        *("_told", "_told_of_title", "core", "decisions", "facts", "now", "room", "settling"),
+        *("_readable", "core", "decisions", "facts", "now", "room", "settling", "true_since"),
         *("cues_now", "row_now", "tally", "title_facts", "who"),
     )
 
@@ -57,6 +66,8 @@ class Transaction:
         self.now = now
         self.who: str | None = None
         """Who says what is being entered, if they have said so."""
+        self.true_since = now
+        """Since when what is being entered is so, as far as anybody knows (ms UTC)."""
         self.decisions: list[Decision] = []
         self.facts: Facts = {}
         self.title_facts: Facts = {}
@@ -65,33 +76,25 @@ class Transaction:
         """The row that wins now; in a pause the core keeps the row before, whose look stands."""
         self.cues_now: tuple[tuple[str, str], ...] = ()
         """The cues that this row asks for."""
-        self._told: dict[str, FactValue] | None = None
-        self._told_of_title: dict[str, FactValue] | None = None
+        self._readable: dict[bool, tuple[Facts, dict[str, FactValue]]] = {}
+        """Facts as decisions carry them, with those that they were made of; True: of the title."""
 
     @property
     def source(self) -> Source | None:
         """The source that is shown, where it is known."""
         return self.room.sources[self.core.source] if self.core.source is not None else None
 
-    def use_facts(self, facts: Facts, of_title: Facts) -> None:
-        """Take these as the facts that the next decisions rest on."""
-        self.facts, self.title_facts = facts, of_title
-        self._told = self._told_of_title = None
-
-    def decision_facts(self) -> dict[str, FactValue]:
-        """Give the facts as decisions carry them."""
-        if self._told is None:
-            self.facts = self.facts or facts_of(self.room, self.core, self.settling)
-            self._told = readable_facts(self.facts)
-        return self._told
-
-    def decision_facts_of_title(self) -> dict[str, FactValue]:
-        """Give the facts by which preset and panels are chosen, as decisions carry them."""
-        if self.title_facts == self.facts:
-            return self.decision_facts()
-        if self._told_of_title is None:
-            self._told_of_title = readable_facts(self.title_facts)
-        return self._told_of_title
+    def decision_facts(self, *, of_title: bool = False) -> dict[str, FactValue]:
+        """Give the facts as decisions carry them; `of_title`, if preset or panels follow them."""
+        if not self.facts:
+            self.facts = self.title_facts = facts_of(self.room, self.core, self.settling)
+        of_title = of_title and self.title_facts != self.facts
+        facts = self.title_facts if of_title else self.facts
+        made_of, readable = self._readable.get(of_title, (None, {}))
+        if made_of is not facts:
+            readable = readable_facts(facts)
+            self._readable[of_title] = facts, readable
+        return readable
 
     def fire(self, machine: MachineName, trigger: Trigger) -> bool:
         """Fire one trigger of the table; False, and nothing changed, where no row allows it."""
@@ -146,13 +149,12 @@ class Transaction:
 
     def head(self, grounds: Grounds, *, of_title: bool = False) -> DecisionHead:
         """Give what a decision made now begins with; `of_title`, if preset or panels follow it."""
-        facts = self.decision_facts_of_title() if of_title else self.decision_facts()
         return {
             "at": self.now,
             "rule": grounds.rule,
             "code": grounds.code,
             "reason": grounds.reason,
-            "facts": facts,
+            "facts": self.decision_facts(of_title=of_title),
         }
 
     def note(
@@ -172,12 +174,11 @@ class Transaction:
         )
 
     def note_told(self, subject: str, *what: str | bool | int | None) -> None:
-        """Remember what was told of a subject, among the latest that was."""
-        word, heard = TOLD_WORD.format(subject, what), self.tally.heard
-        if word not in dict(heard):
-            if len(heard) >= HEARD_KEPT:
-                heard = _without_oldest_word(heard)
-            self.tally = self.tally._replace(heard=tuple(sorted((*heard, (word, self.now)))))
+        """Remember what was told of a subject, and since when it is so, among the latest of it."""
+        before = len(self.tally.heard)
+        self.tally = self.tally.with_heard(TOLD_WORD.format(subject, what), self.true_since)
+        if len(self.tally.heard) > max(before, HEARD_KEPT):
+            self.tally = self.tally._replace(heard=_without_old_words(self.tally.heard, subject))
 
     def count_travel(
         self, preset: str | None, *, ordered: int = 0, by_hand: int = 0, unconfirmed: int = 0
@@ -209,11 +210,11 @@ class Transaction:
         return State(self.core, self.settling, self.tally, timers.next())
 
 
-def _without_oldest_word(heard: tuple[tuple[str, int], ...]) -> tuple[tuple[str, int], ...]:
-    """Drop the oldest word of the subject of which most were told, if any word is kept."""
-    words = [(one, one[0].partition(TELLS)) for one in heard]
-    told = Counter(subject for _, (subject, tells, _) in words if tells)
-    most = max(told, key=told.__getitem__, default=None)
-    of_most = (one for one, word in words if word[:2] == (most, TELLS))
-    oldest = min(of_most, key=itemgetter(1), default=None)
-    return tuple(one for one in heard if one != oldest)
+def _without_old_words(
+    heard: tuple[tuple[str, int], ...], subject: str
+) -> tuple[tuple[str, int], ...]:
+    """Keep but `HEARD_KEPT` words of a subject, those that were told last."""
+    first = bisect_left(heard, (subject + TELLS,))
+    last = bisect_left(heard, (subject + AFTER_WORDS,))
+    words = sorted(heard[first:last], key=itemgetter(1))[-HEARD_KEPT:]
+    return (*heard[:first], *sorted(words), *heard[last:])

@@ -14,6 +14,7 @@ from engine.snapshot import VERSION as STATE_VERSION
 from engine.snapshot import first_foreign_name
 from engine.state import NO_TIMERS, State, first_state
 from engine.titles import withdraw
+from engine.told_words import begun_anew
 from engine.transaction import Transaction
 from rules.room.schema import VERSION as FILE_VERSION
 
@@ -64,7 +65,7 @@ def fitting_state(room: Room, state: State, *, service: bool) -> tuple[State, st
     if stranger is None:
         return state, ""
     # The tally goes on: order ids are never given twice, and repeated event ids stay known.
-    anew, left = first_state(room)._replace(tally=state.tally), state.core
+    anew, left = first_state(room)._replace(tally=begun_anew(state.tally)), state.core
     anew.core.service = service
     if left.echo is None or left.echo in ("", *room.presets):
         # A travel may still be under way, which nobody has begun by hand.

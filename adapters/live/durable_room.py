@@ -273,16 +273,18 @@ class DurableRoom:
 
     def _enter(self, event: Event, message: InboundMessage, draft: Draft) -> None:
         """Enter an event as far as it can be believed, and what follows from it."""
-        facts, state, now = self._facts, self.engine.state, draft.now
-        try:
-            believed = facts.believed(event, message, self.room, state, now)
-        except Refused as refused:
-            draft.refusals.append((refused, message.subtopic))
-            return
+        facts, now, kept = self._facts, draft.now, message.is_kept
+        believed: Event | None = event
+        if kept:
+            try:
+                believed = facts.believed(event, self.room, self.engine.state, now)
+            except Refused as refused:
+                draft.refusals.append((refused, message.subtopic))
+                return
         if believed is None:
             return
         taken = self._step(believed, draft, message)
-        for fact in facts.that_follow(event, now, retained=message.retained, taken=taken):
+        for fact in facts.that_follow(event, now, retained=kept, taken=taken):
             self._step(fact, draft)
 
     def _step(self, event: Event, draft: Draft, message: InboundMessage | None = None) -> bool:
@@ -415,6 +417,7 @@ class DurableRoom:
                     left = self.leave()
                 state, strange = fitting_state(room, self.engine.state, service=service)
                 if strange:
+                    self._facts.clear(state)
                     self.record.outbox.put(question_message(self.now()))
                 self.record.begin_chapter(room, state, drops_proposal=True)
                 self.room, self.engine = room, RoomEngine(room, state)

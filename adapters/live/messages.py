@@ -168,6 +168,11 @@ class InboundMessage(NamedTuple):
     """The packet id and the quality of service, by which it is acknowledged."""
     qos: int = 0
 
+    @property
+    def is_kept(self) -> bool:
+        """Whether the broker has kept it, for a time that nobody knows."""
+        return self.retained and bool(self.payload)  # nobody keeps what empties a topic
+
 
 class QueuedMessage(NamedTuple):
     """A message to send, with its number in the outbox if it waits there."""

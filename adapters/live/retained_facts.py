@@ -7,11 +7,12 @@ first, so whatever could have been undone is entered once more.
 What plays may be told a moment before the source that it is of, live as well: it counts as soon as
 that source is shown, and is only refused if it is not shown soon.
 
-A retained fact that has no date to tell its age, or the date of one that was heard before, may be
-older than what is known. Panels or a lens that are said to stand otherwise may have been moved
-since: then nobody knows how they stand. Of all else it is older if it says what was told before
-something else was, or if something was told live over the same connection; then everything stays as
-it stands, for the hub is asked. What a person has told since stands as well.
+A retained fact that is dated is older than what is known if of its subject something was told that
+is so since a later moment. One that has no date to tell its age, or the date of one that was heard
+before, may be older. Panels or a lens that are said to stand otherwise may have been moved since:
+then nobody knows how they stand. Of all else it is older if it says what was told before something
+else was, or if something was told live over the same connection. What is older changes nothing, for
+the hub is asked. What a person has told since stands as well.
 """
 
 from __future__ import annotations
@@ -38,7 +39,7 @@ from engine.prompts import PANELS
 from engine.refusal import Refused
 from engine.room import Room
 from engine.state import State
-from engine.told_words import is_told_before, says_what_stands, words_before
+from engine.told_words import is_told_before, last_told, says_what_stands, words_before
 
 _Key = TypeVar("_Key")
 _Fact = TypeVar("_Fact")
@@ -50,8 +51,8 @@ UNDOES: Final[dict[type[Event], tuple[type[Undoable], ...]]] = {
 }
 """Which facts may undo others that came before them."""
 OLDER_WORDS: Final = (
-    "this retained message may be old: it has no 'at', or one that was heard before, and something "
-    "was told since. Tell once more, live, how it is"
+    "this retained message may be old: it has no 'at', or one that is no later than what was told "
+    "since. Tell once more, live, how it is"
 )
 EARLY: Final = 5_000
 """For so many ms may a playback come before the source that it is of."""
@@ -71,9 +72,10 @@ class EarlyPlayback(NamedTuple):
 class FactsMark(NamedTuple):
     """What was kept at one moment, to go back to."""
 
+    before: frozenset[str]
+    live: frozenset[str]
     kept: dict[type[Event], Undoable]
     early: dict[str, EarlyPlayback]
-    live: frozenset[str]
 
 
 class RetainedFacts:
@@ -84,53 +86,54 @@ class RetainedFacts:
         self._before: frozenset[str] = words_before(state)
         """What was told before something else was, up to this connection."""
         self._live: frozenset[str] = frozenset()
-        """The subjects of what has come live over this connection."""
+        """The subjects of what has come live over this connection, and was taken."""
         self._kept: dict[type[Event], Undoable] = {}
         self._early: dict[str, EarlyPlayback] = {}
         """By the source; one that the room does not have is refused at once."""
 
     def clear(self, state: State) -> None:
-        """Forget what was retained: another connection brings its own."""
+        """Forget what was retained: another connection brings its own, or the room begins anew."""
         self._before, self._live, self._kept = words_before(state), frozenset(), {}
         live = {source: one for source, one in self._early.items() if not one.retained}
         self._early = live
 
     def mark(self) -> FactsMark:
         """Remember what is kept, for `go_back`; what is kept is replaced and never changed."""
-        return FactsMark(self._kept, self._early, self._live)
+        return FactsMark(self._before, self._live, self._kept, self._early)
 
     def go_back(self, mark: FactsMark) -> None:
         """Keep what was kept before: what came since could not be written down."""
-        self._kept, self._early, self._live = mark
+        self._before, self._live, self._kept, self._early = mark
 
-    def believed(
-        self, event: Event, message: InboundMessage, room: Room, state: State, now: int
-    ) -> Event | None:
-        """Give a fact as far as it can be believed; raises `Refused` for what is older.
+    def believed(self, event: Event, room: Room, state: State, now: int) -> Event | None:
+        """Give a retained fact as far as it can be believed; raises `Refused` for what is older.
 
         None: it may be older, but says what is known already.
 
         A date that lies ahead of `now` (ms UTC) tells no age, unless it came live before.
         """
-        subject = subject_of(event)
-        if not (message.retained and message.payload):  # nobody keeps what empties a topic
-            if subject not in self._live:
-                self._live |= {subject}
-        elif not _tells_age(event, state, now):
-            if subject in self._live or self._is_older(event, room, state):
-                if says_what_stands(room, state.core, event):
-                    return None
-                raise Refused("stale", OLDER_WORDS)
-            if isinstance(event, PanelReport):
-                return _panels_believed(event, state)
-            return _lens_believed(event, state) if isinstance(event, LensReport) else event
+        since = _since(event, state, now)
+        if since is None:
+            older = self._may_be_older(event, room, state)
+        else:
+            older = since < last_told(state.tally, subject_of(event))
+        if older and not says_what_stands(room, state.core, event):
+            raise Refused("stale", OLDER_WORDS)
+        if older:
+            return None
+        if since is None and isinstance(event, PanelReport):
+            return _panels_believed(event, state)
+        if since is None and isinstance(event, LensReport):
+            return _lens_believed(event, state)
         return event
 
-    def _is_older(self, event: Event, room: Room, state: State) -> bool:
+    def _may_be_older(self, event: Event, room: Room, state: State) -> bool:
         """Tell whether a fact was told before something else was, or before a person's word."""
-        dated = subject_of(event) in dict(state.tally.heard)
+        subject = subject_of(event)
+        dated = state.tally.heard_of(subject) is not None
         by_person = isinstance(event, ToldFact) and event.at is None and dated
-        return by_person or is_told_before(room, state.core, self._before, event)
+        told_since = subject in self._live or by_person
+        return told_since or is_told_before(room, state.core, self._before, event)
 
     def that_follow(
         self, event: Event, now: int, *, retained: bool, taken: bool
@@ -138,17 +141,16 @@ class RetainedFacts:
         """Yield what is to be entered once more after a fact that came at `now` (ms UTC).
 
         A live fact is newer than what was retained of its kind. What was not taken has undone
-        nothing, so nothing follows from it.
+        nothing, so nothing follows from it; but what was retained may come before its source.
         """
-        if isinstance(event, Undoable):
+        if isinstance(event, Undoable) and (retained or taken):
             self._keep(event, retained=retained)
         if not taken:
             return
+        if not retained:
+            self._note_live(event)
         if isinstance(event, SourceChosen):
-            early = self._early.get(event.source)
-            self._early = _without(self._early, event.source)
-            if early is not None and now < early.until:
-                self._kept = {**self._kept, Playback: early.playback}
+            self._take_early(event.source, now)
             if not retained:
                 kept = self._kept.get(Playback)
                 self._kept = _without(self._kept, Playback)
@@ -157,6 +159,12 @@ class RetainedFacts:
         for kind in UNDOES.get(type(event), ()) if retained else ():
             if kind in self._kept:
                 yield self._kept[kind]
+
+    def _note_live(self, event: Event) -> None:
+        """Note that a fact came live, and was taken."""
+        subject = subject_of(event)
+        if subject not in self._live:
+            self._live |= {subject}
 
     def _keep(self, event: Undoable, *, retained: bool) -> None:
         """Keep a fact without its id, by which it would count but once."""
@@ -168,15 +176,30 @@ class RetainedFacts:
     # ------------------------------------------------------------------------- told too early
 
     def waits(self, event: Event, refused: Refused, message: InboundMessage, now: int) -> bool:
-        """Keep a playback that came before its source; False: it is refused for another reason."""
+        """Keep a playback that came before its source; False: it is refused for another reason.
+
+        One that was retained never takes the place of one that came live.
+        """
         if not isinstance(event, Playback) or event.source is None or refused.code != "not_shown":
+            return False
+        waiting = self._early.get(event.source)
+        if message.is_kept and waiting is not None and not waiting.retained:
             return False
         early = EarlyPlayback(
             *(replace(event, id=None), now + EARLY),
-            *((refused, message.subtopic), message.retained),
+            *((refused, message.subtopic), message.is_kept),
         )
         self._early = {**self._early, event.source: early}
         return True
+
+    def _take_early(self, source: str, now: int) -> None:
+        """Let a playback that has waited for its source follow it, if it is in time."""
+        early = self._early.get(source)
+        self._early = _without(self._early, source)
+        if early is not None and now < early.until:
+            self._kept = {**self._kept, Playback: early.playback}
+            if not early.retained:
+                self._note_live(early.playback)
 
     @property
     def deadline(self) -> int | None:
@@ -202,23 +225,24 @@ def _without(kept: dict[_Key, _Fact], key: _Key) -> dict[_Key, _Fact]:
     return {one: value for one, value in kept.items() if one != key}
 
 
-def _tells_age(event: Event, state: State, now: int) -> bool:
-    """Tell whether a fact's date tells its age; one that was heard before does not."""
+def _since(event: Event, state: State, now: int) -> int | None:
+    """Say since when a fact is so, if its date tells it; one that was heard before does not."""
     if event.at is None:
-        return False
-    dated, subject, heard = milliseconds(event.at), subject_of(event), dict(state.tally.heard)
+        return None
+    dated, subject = milliseconds(event.at), subject_of(event)
     ahead = {(one.subject, one.dated): one.heard for one in state.tally.ahead}
     if dated > now and (subject, dated) not in ahead:
-        return False
+        return None
     if any(one == subject and dated < later for one, later in ahead):
-        return False  # By a clock that is fast something later was told.
-    return heard.get(subject) != ahead.get((subject, dated), dated)
+        return None  # By a clock that is fast something later was told.
+    since = ahead.get((subject, dated), dated)
+    return None if state.tally.heard_of(subject) == since else since
 
 
 def _panels_believed(report: PanelReport, state: State) -> PanelReport:
     """Take panels as unknown that stood otherwise, or of which somebody has told since."""
     stands = state.core.arrangement
-    known = stands is not None or PANELS in dict(state.tally.heard)
+    known = stands is not None or state.tally.heard_of(PANELS) is not None
     return replace(report, panels=None) if known and report.panels != stands else report
 
 
@@ -229,7 +253,7 @@ def _lens_believed(report: LensReport, state: State) -> LensReport:
     """
     core, tally = state.core, state.tally
     stands = core.preset if core.lens == "resting" else None
-    known = core.lens != "unknown" or bool(tally.travels) or "lens" in dict(tally.heard)
+    known = core.lens != "unknown" or bool(tally.travels) or tally.heard_of("lens") is not None
     return (
         replace(report, preset=None, known=False) if known and report.preset != stands else report
     )

@@ -425,5 +425,5 @@ def _subtitles(
     missing = over(look.lift)
     if missing <= 0:
         return Subtitles(land=True, lift=look.lift, can=True)
-    lift = look.lift - (-missing * SCALE // field.exact_screen.height)
+    lift = look.lift - (-missing * SCALE // field.screen_height)
     return Subtitles(land=False, lift=lift, can=over(lift) <= 0)

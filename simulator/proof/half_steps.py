@@ -91,7 +91,7 @@ class SilentTransaction(Transaction):
 
     __slots__ = ()
 
-    def decision_facts(self) -> dict[str, FactValue]:
+    def decision_facts(self, *, of_title: bool = False) -> dict[str, FactValue]:  # noqa: ARG002
         """Return no facts: nobody reads them."""
         return NO_FACTS
 

@@ -17,9 +17,17 @@ from engine.events import (
     SourceChosen,
     Title,
     ToldFact,
+    moment_of,
 )
 from engine.state import TELLS, first_state
-from engine.told_words import is_told_before, says_what_stands, without_words, words_before
+from engine.told_words import (
+    begun_anew,
+    is_told_before,
+    last_told,
+    says_what_stands,
+    without_words,
+    words_before,
+)
 from engine.transaction import HEARD_KEPT
 from tests.engine.meetings import START
 from tests.engine.story import HAYLOFT, Story
@@ -120,14 +128,26 @@ def test_a_fact_that_is_told_as_nothing_is_its_default() -> None:
 
 
 def test_a_room_that_has_begun_anew_knows_but_whether_somebody_is_at_work() -> None:
-    """What was told before may stand as well as not, and is all that is known."""
-    tally = told(ONE, OTHER, Service(begun=True), Service(begun=False)).engine.state.tally
-    anew = first_state(HAYLOFT)
-    nothing, lit = anew.core, replace(anew.core, projector="warming")
-    for core in (nothing, lit, replace(nothing, source="disc")):
-        words = words_before(anew._replace(core=core, tally=tally))
-        assert is_told_before(HAYLOFT, core, words, Service(begun=True))
-        assert is_told_before(HAYLOFT, core, words, ONE) == (core is not nothing)
+    """What was told before may stand as well as not, until something else is told of it."""
+    service = Service(begun=True), Service(begun=False)
+    tally = told(ONE, OTHER, STREAMER, *service, replace(GUESTS, who="Ana")).engine.state.tally
+    story = Story()
+    story.engine.go_back(first_state(HAYLOFT)._replace(tally=begun_anew(tally)))
+    assert before(story, service[0])
+    assert not any(before(story, one) for one in (ONE, OTHER, DISC, STREAMER, GUESTS, NO_GUESTS))
+    assert story.engine.state.tally.heard_of("told guests") is None, "nor does her word stand"
+    story.at(100, OTHER)
+    story.at(101, NO_GUESTS)
+    assert before(story, ONE)
+    assert before(story, GUESTS)
+    assert not any(before(story, one) for one in (DISC, STREAMER))
+
+
+def test_in_a_room_of_which_only_titles_are_told_an_older_one_is_known() -> None:
+    story = Story()
+    story.at(10, ONE)
+    story.at(20, OTHER)
+    assert before(story, ONE)
 
 
 def test_what_is_told_of_another_source_or_of_none_is_told_apart() -> None:
@@ -158,31 +178,58 @@ def test_of_a_lens_and_of_facts_that_the_room_has_not_nothing_is_compared() -> N
     assert not before(story, ToldFact(fact="nonesuch", value=True))
 
 
-def test_the_oldest_word_of_what_most_is_told_of_is_forgotten() -> None:
+def test_of_each_subject_the_words_that_were_told_last_are_kept() -> None:
     """Names of films have no end; of sources there are few."""
     films = [Title(begun=True, name=f"film {999 - one}") for one in range(HEARD_KEPT)]
-    films.insert(0, Title(begun=True, name=f"film{TELLS}0"))
-    story = told(STREAMER, GUESTS, *films, NO_GUESTS)
+    films[:0] = [Title(begun=True, name=f"film{TELLS}{one}") for one in range(3)]
+    story = told(STREAMER, GUESTS, *films, films[0], NO_GUESTS)
     heard = story.engine.state.tally.heard
-    assert len(heard) == HEARD_KEPT
     assert list(heard) == sorted(heard)
     assert before(story, DISC)
     assert before(story, GUESTS)
-    forgotten = [film for film in films[:-1] if not before(story, film)]
-    assert forgotten == films[: len(forgotten)], "the oldest"
-    assert 0 < len(forgotten) < HEARD_KEPT // 2
+    others = [film for film in films[1:] if before(story, film)]
+    assert others == films[-HEARD_KEPT + 1 :]
+    assert stands(story, films[0]), "it was told once more"
+    assert len([one for one, _ in heard if one.startswith("title")]) == HEARD_KEPT
 
 
-def test_a_room_of_many_facts_whose_journal_has_no_words_yet_goes_on() -> None:
-    """The journals of before have but the dates of what was told; a room may have any number."""
-    facts = tuple((f"told fact {one:03}", START) for one in range(HEARD_KEPT))
+def test_many_dated_facts_leave_room_for_what_is_told_of_anything_else() -> None:
+    """A room has any number of told facts, and remembers of each since when it is so."""
+    guests = HAYLOFT.told["guests"]
+    facts = {f"fact_{one}": guests._replace(name=f"fact_{one}") for one in range(3 * HEARD_KEPT)}
+    engine = RoomEngine(replace(HAYLOFT, told={**HAYLOFT.told, **facts}))
+    at = moment_of(START)
+    dated = [ToldFact(fact=one, value=value, at=at) for value in (True, False) for one in facts]
+    evening: tuple[Event, ...] = (DISC, ONE, *dated, STREAMER, OTHER, *dated)
+    for second, event in enumerate(evening):
+        assert engine.receive(event, START + 1_000 * second).refusal is None
+    words = words_before(engine.state)
+    old: tuple[Event, ...] = (DISC, ONE, *dated[: len(facts)])
+    assert all(is_told_before(engine.room, engine.state.core, words, one) for one in old)
+
+
+def test_a_journal_of_before_that_has_kept_more_words_is_cut_short_as_more_are_told() -> None:
+    words = tuple((f"title{TELLS}(True, 'film {one:03}')", START + one) for one in range(90))
+    facts = tuple((f"told fact {one:03}", START) for one in range(90))
     state = told().engine.state
-    tally = state.tally._replace(heard=facts)
-    engine = RoomEngine(HAYLOFT, state._replace(tally=tally))
-    assert engine.receive(PLAYS, START + 60_000).refusal is None
-    assert [one for one in engine.state.tally.heard if one in facts] == [*facts]
-    assert engine.receive(STOPPED, START + 61_000).refusal is None
-    assert len(engine.state.tally.heard) == HEARD_KEPT + 1
+    engine = RoomEngine(HAYLOFT, state._replace(tally=state.tally._replace(heard=words + facts)))
+    assert engine.receive(ONE, START + 60_000).refusal is None
+    heard = engine.state.tally.heard
+    assert [one for one in heard if one in facts] == [*facts]
+    assert [one for one in heard if one in words] == [*words[1 - HEARD_KEPT :]]
+
+
+def test_since_when_the_latest_is_so_that_was_told_of_a_subject_is_known() -> None:
+    story = told()
+    assert last_told(story.engine.state.tally, "title") == 0
+    story.at(20, ONE)
+    story.at(30, replace(OTHER, at=moment_of(START + 25_000)))
+    assert last_told(story.engine.state.tally, "title") == START + 25_000
+    story.at(40, ONE)
+    assert last_told(story.engine.state.tally, "title") == START + 40_000, "told once more"
+    assert last_told(story.engine.state.tally, "source") == START + 10_000
+    story.at(50, replace(DISC, at=moment_of(START + 5_000)))
+    assert last_told(story.engine.state.tally, "source") == START + 10_000, "it was so then as well"
 
 
 def test_who_forgets_what_was_told_keeps_since_when_it_is_known() -> None:
