@@ -40,7 +40,8 @@ ALIGNED: Final = 15_000
 SMALL_WINDOW: Final = 12_000
 """For so long a window is seen that may be lettering on black, ms."""
 LINES_LAST: Final = 6_500
-"""Lettering in both bars above and below stands for up to this long, ms."""
+"""Lettering in both bars above and below stands for up to this long, and so does a title where the
+settled shape is new, ms."""
 ALTERNATING: Final = 30_000
 """A shape that was left no longer ago than this is believed sooner when it is back, ms."""
 SLIPS_LAST: Final = 4
@@ -57,7 +58,7 @@ TITLED: Final = 10_000
 """Titles are expected in the bars of the first shape until it has been settled for so long, ms."""
 UNSURE: Final = 3_000
 """For so long a standard shape is seen where lettering is known, but none of its depth, and one
-that was never seen before where the settled shape is new, ms."""
+that was never seen before and is no title, where the settled shape is new, ms."""
 DUE: Final = 16
 """For this part of the time between two readings the next one is waited for, if it is due."""
 CONTESTED: Final = 3
@@ -188,11 +189,11 @@ def _time_unread(contest: Contest, rival: Rival) -> int:
     home, learnt = contest.home, contest.learnt
     if home is not None and not (has_stood(learnt, home) or has_stood(learnt, rival.shape)):
         age = contest.now - rival.run - learnt.moved
-        first = learnt.former is None
-        if first and age < TITLED and _may_be_lines(contest, rival.shape):
+        first, title = learnt.former is None, _may_be_lines(contest, rival.shape)
+        if first and age < TITLED and title:
             return contest.dwell.taller + LINES_LAST
         if age < NEW:
-            return UNSURE
+            return LINES_LAST if title else UNSURE
     return 0 if has_bars(rival.shape) else learnt.period + learnt.period // DUE
 
 
@@ -329,9 +330,10 @@ def _time_to_win_weakly(
     sure = taller and moves > 0
     if evidence == CORNER:
         sure = bool(signs & WITHIN and signs & BEYOND)
-    if sure:
-        return dwell.odd - had
-    return 2 * dwell.wider - had if moves >= CUTS else None
+    if not sure and moves < CUTS:
+        return None
+    need = dwell.odd if sure else 2 * dwell.wider
+    return max(need - had, _rest(contest, rival, need, wider=False) if taller else 0)
 
 
 def _time_to_win_eaten(contest: Contest, rival: Rival, *, taller: bool) -> int | None:

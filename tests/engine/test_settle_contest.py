@@ -347,7 +347,7 @@ def test_what_ends_within_the_bars_of_the_first_shape_of_all_waits_as_long_as_ti
     assert wait(TALL, SCOPE, Learnt(moved=NOW - 10_000)) == DWELL.taller
     assert wait(TALL, SCOPE, Learnt(moved=NOW - 10_999), run=1_000) == outlasts - 1_000
     assert wait(TALL, SCOPE, Learnt(moved=NOW - 9_999, real=(SCOPE,))) == DWELL.taller
-    assert wait(TALL, SCOPE, Learnt(moved=NOW - 4_999, former=outline(NARROW))) == 3_000
+    assert wait(TALL, SCOPE, Learnt(moved=NOW - 4_999, former=outline(NARROW))) == 6_500
     assert wait(TALL, SCOPE, Learnt(moved=NOW - 5_000, former=outline(NARROW))) == DWELL.taller
 
 
@@ -404,11 +404,11 @@ def test_what_was_proven_once_only_has_to_go_unopposed() -> None:
 
 
 def test_dark_sides_speak_for_a_shape_once_they_have_moved() -> None:
-    assert wait(TALL, SCOPE, by=GLIMPSE) is None
+    assert wait(TALL, SCOPE, by=GLIMPSE) is wait(TALL, None, by=GLIMPSE, moves=1) is None
     assert wait(TALL, SCOPE, by=GLIMPSE, moves=1, weak=300) == DWELL.odd - 300
     assert wait(SCOPE, TALL, by=GLIMPSE, moves=2) is None
     assert wait(SCOPE, TALL, by=GLIMPSE, moves=3, weak=300) == 2 * DWELL.wider - 300
-    assert wait(TALL, None, by=GLIMPSE, moves=1) is None
+    assert wait(TALL, SCOPE, lettered(), by=GLIMPSE, moves=1) == DWELL.odd + 3_000
 
 
 def test_a_lit_corner_speaks_for_a_shape_if_the_dark_moves_and_light_is_in_the_bars() -> None:

@@ -175,6 +175,25 @@ def test_two_lines_are_no_taller_picture_where_one_line_was_seen() -> None:
     assert later(stays, 13_000).aspect == 20_000
 
 
+def test_lettering_over_a_picture_with_dark_sides_waits_as_it_does_over_a_bright_one() -> None:
+    """It leaves the bars of 1.85 to 1, and stands for five seconds while the dark moves."""
+    signs = bars((97, 97, 0, 0))
+    course: list[tuple[int, BarReading | None]] = [(0, signs), (2_000, laid(23_900))]
+    course += [(6_000 + 250 * n, bars((21, 21, 300 + 40 * (n % 2), 500))) for n in range(20)]
+    course += [(11_000, laid(23_900))]
+    assert aspects(course, before=settled(23_900)) == {23_900}
+
+
+def test_a_title_in_place_of_a_picture_that_is_new_is_waited_for_as_long_as_titles_stand() -> None:
+    """Two shapes have come, the second is new, and lettering in its bars leaves those of 1.85."""
+    scope, title = laid(23_900), bars((21, 21, 0, 0))
+    course = [(0, laid(13_333)), (1_000, scope), (7_000, title), (12_000, scope)]
+    assert aspects(course, before=UNSETTLED) == {None, 13_333, 23_900}
+    stays = told(*course[:3], before=UNSETTLED)
+    assert later(stays, 13_499).aspect == 23_900
+    assert later(stays, 13_500).aspect == 18_500
+
+
 def test_a_picture_that_is_there_again_behind_lettering_is_believed_at_once() -> None:
     """The picture is 2.20 to 1 now: a line in its bars, which would be a taller one, is gone."""
     one, now_flat, line = bars((70, 70, 0, 0)), laid(22_000), bars((49, 49, 0, 0))
