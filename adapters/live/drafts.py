@@ -55,6 +55,8 @@ class Draft:
     receipts: list[Receipt] = field(default_factory=list)
     before: bytes | None = None
     proposal: str | None = None
+    passed: bool = False
+    """Whether time alone has changed something. Without a decision no line tells of it."""
 
     @property
     def empty(self) -> bool:
@@ -80,5 +82,5 @@ class Draft:
             self.proposal,
             tuple(self.curious),
             self.set_by,
-            moved=bool(self.lines or self.set_by),
+            moved=bool(self.lines or self.set_by or self.passed),
         )

@@ -314,16 +314,14 @@ class DurableRoom:
         return reply.refusal is None
 
     def _wake(self, draft: Draft) -> None:
+        """Do what has fallen due by now."""
         self._refuse_early(draft)
         if self._looks_at_time or self.engine.is_due_before(None, draft.now):
             self._tell_time(draft)
-        self._pass_time(draft)
-
-    def _pass_time(self, draft: Draft) -> None:
-        """Do what has fallen due by now."""
         if self.engine.is_due_before(None, draft.now):
             self.record.begin_night(draft, self.engine.state)
             draft.decide(self.engine.receive(None, draft.now).decisions)
+            draft.passed = True
 
     def _refuse_early(self, draft: Draft) -> None:
         """Refuse what plays on a source that is not shown; ask whether a word of it was lost.

@@ -20,7 +20,20 @@ from adapters.live.journal_file import JournalError
 from adapters.live.live_room import LiveRoom
 from adapters.live.log import TolerantStream, decision_log
 from adapters.live.messages import OutgoingMessage, rfc3339
-from engine.events import Mark, Override, OverrideLook, ProjectorReport, SourceChosen
+from engine.decisions import CueOrder, PictureOrder
+from engine.events import (
+    LensReport,
+    Mark,
+    Outcome,
+    Override,
+    OverrideLook,
+    Playback,
+    ProjectorReport,
+    RatioSeen,
+    SourceChosen,
+    Title,
+    ToldFact,
+)
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
 from tests.adapters.staging import Stage, inbound, staged, turns
@@ -57,6 +70,11 @@ class Heard:
             for said, _ in self.said
             if said.subtopic == subtopic
         ]
+
+    def stood(self) -> dict[str, object]:
+        """Give how the room stands by its latest word."""
+        words = [said.body for said, _ in self.said if said.subtopic == "standing"]
+        return dict(json.loads(words[-1]))
 
 
 class Live:
@@ -103,6 +121,27 @@ async def test_what_falls_due_is_done_without_any_event(tmp_path: Path) -> None:
         before = len(one.outlet.said)
         await one.woken(BEGINS + HAYLOFT.pace.order)
         assert "note" in [json.loads(said.body).get("kind") for said, _ in one.outlet.said[before:]]
+
+
+async def test_what_time_alone_has_settled_is_said_though_nothing_is_ordered_yet(
+    tmp_path: Path,
+) -> None:
+    """The shape is known now, and the lens will follow it in a moment: a phone shows both."""
+    async with living(tmp_path) as one:
+        guests, rests = (
+            ToldFact(fact="guests", value=True),
+            LensReport(moving=False, preset="broad"),
+        )
+        one.stage.hear(ProjectorReport(state="lit"), SourceChosen(source="streamer"), rests, guests)
+        one.stage.hear(Title(begun=True), Playback(state="playing"))
+        for order in [*one.stage.decisions]:
+            if isinstance(order, PictureOrder | CueOrder):
+                one.stage.hear(Outcome(order=order.id, outcome="done"))
+        one.room.publish(one.room.durable.take([inbound(RatioSeen(ratio=1.78))]))
+        assert (one.outlet.stood()["aspect"], one.outlet.stood()["holds"]) == (None, [])
+        await one.woken(BEGINS + HAYLOFT.pace.settle.taller)
+        assert (one.outlet.stood()["aspect"], one.outlet.stood()["holds"]) == (1.7778, ["linger"])
+        assert one.outlet.kinds("reason") == []
 
 
 async def test_orders_go_out_with_their_number_in_the_outbox_and_reasons_without(
