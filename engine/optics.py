@@ -280,12 +280,16 @@ def _plain(aspect: int, at: Lengths) -> tuple[int, int]:
     """Give the size of a plain picture.
 
     It covers the window if the border can swallow what passes it, and else lies within the window.
+    Where the raster or a panel ends a pixel or more before all is covered, it lies within: what
+    passed the window would be lost for nothing. Less than a pixel of that is rounding.
     """
     width, height = at.width, at.height
     across, down = height * aspect // SCALE, width * SCALE // aspect
     cover = min(max(width, across), at.free_width), min(max(height, down), at.free_height)
     cover = min(cover[0], cover[1] * aspect // SCALE), min(cover[1], cover[0] * SCALE // aspect)
-    if cover[0] <= at.widest and cover[1] <= at.highest:
+    short, lost = (width - cover[0], height - cover[1]), (cover[0] - width, cover[1] - height)
+    pays = min(max(short), max(lost)) < at.pixel
+    if pays and cover[0] <= at.widest and cover[1] <= at.highest:
         return cover
     return min(width, across), min(height, down)
 

@@ -180,11 +180,17 @@ def passing(at: Room, zoom: Preset) -> Size:
 
 
 def covering(ratio: Fraction, lit: Size, bare: Size, limit: Size) -> Size:
-    """The plain picture: over the screen's edge where the border takes it, else within."""
+    """The plain picture: over the screen's edge where that covers it and the border takes it.
+
+    Else it lies within. A pixel may be missing from what is covered, or lost, for nobody sees that.
+    """
     within = contained(ratio, lit)
     cover = max(contained(ratio, Size(lit.across, FAR)), contained(ratio, Size(FAR, lit.down)))
     cover = min(cover, contained(ratio, bare))
-    return within if cover.across > limit.across or cover.down > limit.down else cover
+    short = cover.across <= lit.across - 1 or cover.down <= lit.down - 1
+    lost = cover.across >= lit.across + 1 or cover.down >= lit.down + 1
+    swallowed = cover.across <= limit.across and cover.down <= limit.down
+    return cover if swallowed and not (short and lost) else within
 
 
 def contained(ratio: Fraction, place: Size) -> Size:

@@ -314,6 +314,19 @@ def test_the_border_swallows_a_little_where_it_is_wide_enough(
     assert (rect.width == 4_096) is covers
 
 
+def test_nothing_is_lost_in_the_border_while_the_sides_stay_dark() -> None:
+    """By hand: fitted to 1.85, a 16:9 raster passes the screen by 4.06 % of its height.
+
+    The border takes 5 %. A picture of 16:9 covers all that is lit, on 2,160 rows; one of 1.33
+    would cover no side of it, so it stays within the screen, on 2160 / 1.0406 of them.
+    """
+    at = room(screen(aspect=23_500, overfill=500), raster=(3_840, 2_160), fits={"one": 18_500})
+    assert fit(at, "plain", 0, 17_778, "one", "open").height in {2_159, 2_160}
+    narrow = fit(at, "plain", 0, 13_333, "one", "open")
+    assert narrow.height in {2_075, 2_076}
+    assert narrow.width == pytest.approx(2_160 / 1.0406 * 1.3333, abs=1)
+
+
 def test_the_overfill_never_goes_on_to_a_panel() -> None:
     place = room(screen(overfill=1_000), openings={"sides": 17_800})
     rect = fit(place, "plain", 0, 18_000, "tall", "sides")
