@@ -38,7 +38,11 @@ def visit_lines(room: Room, file: str, book: Sequence[Measurement]) -> Iterator[
     yield "What it means"
     yield from _meanings(room)
     yield ""
-    yield "Write it down, a line for each preset, and read what follows from it:"
+    yield from _said(
+        "Write it down, a line for each preset, and read what follows from it. On a later day give "
+        "the moment as well: --at 2026-05-01T20:00:00+01:00.",
+        "",
+    )
     order = _order(room)
     side = "" if len(order) == 1 else f" --side {_side(order, order[0])}"
     yield f"    roomcue align {file} --preset {order[0]} \\"
@@ -64,7 +68,10 @@ def _steps(room: Room) -> Iterator[str]:
         "Show the test card (roomcue testcard) and read with a ruler how far each edge of the "
         f"picture has moved since the preset was last aligned, in mm. {SIGN}"
     )
-    steps.append("Read each edge twice. If the two differ by more than 1 mm, read it a third time.")
+    steps.append(
+        "Read each edge twice, and write down the mean. If the two differ by more than 1 mm, read "
+        "it a third time, and write down the middle one of the three."
+    )
     for number, words in enumerate(steps, 1):
         yield from _said(words, f"{number}. ")
 
@@ -74,7 +81,7 @@ def _preset(room: Room, preset: str, book: Sequence[Measurement]) -> Iterator[st
     side = "" if len(order) == 1 else f", come from {_from(order, preset)}"
     yield ""
     yield f"{preset}{side}" + _last(room, preset, book)
-    for reading in ("first", "second"):
+    for reading in ("first", "second", "third"):
         edges = "  ".join(f"{edge} {BLANK}" for edge in ("left", "top", "right", "bottom"))
         yield f"    {reading:<6}  {edges}  lit ____ min"
     for words in margin_sentences(narrowest(room, preset)):

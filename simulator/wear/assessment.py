@@ -231,7 +231,7 @@ def _foretold(
         align=not unclear and (known.beyond is not None or advice.align),
         by=None if ahead is None else _by(passage, edges, ahead(known.counts.a_day)),
         due=due,
-        next_measurement=most if due is None else int(min(due, most)),
+        next_measurement=most if due is None else min(round(due), most),
         disturbed=tuple(_in_millimetres(basis, one) for one in found),
         contradicted=tuple(one for one in known.contradicted if not _explained(one[0], found)),
         swings=tuple(far * basis.unit for far in swings),

@@ -207,7 +207,7 @@ def objections(room: Room, entries: Sequence[Measurement], new: Measurement) -> 
             f"an offset of {furthest:.0f} mm is larger than the screen: is the unit right?"
         )
     if isinstance(new, Measured):
-        aligned = [one for one in entries if isinstance(one, Measured) and one.aligned]
+        aligned = [one for one in in_force(entries) if isinstance(one, Measured) and one.aligned]
         later = [one for one in aligned if one.preset == new.preset and one.at > new.at]
         if later and new.corrects is None:
             found.append(

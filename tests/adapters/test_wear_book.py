@@ -106,6 +106,21 @@ def test_what_is_older_than_the_realignment_is_refused(tmp_path: Path) -> None:
     assert "older than the realignment" in " ".join(result.output.split())
 
 
+def test_a_realignment_whose_date_was_corrected_stands_in_the_way_of_nothing(
+    tmp_path: Path,
+) -> None:
+    """Somebody types next year, and mends it: readings since the true date are written again."""
+    now = ("--preset", "tall", "--edges", "0 0 0 0 mm", "--realigned")
+    assert align(tmp_path, *now, "--at", "2027-11-20T12:00:00Z").exit_code == 0
+    mended = ("--preset", "tall", "--corrects", "1", "--at", "2026-11-20T12:00:00Z")
+    assert align(tmp_path, *mended).exit_code == 0
+    later = ("--preset", "tall", "--edges", "1 0 1 0 mm", "--at", "2026-12-19T12:00:00Z")
+    result = align(tmp_path, *later)
+    assert result.exit_code == 0, result.output
+    earlier = align(tmp_path, *later[:-1], "2026-11-19T12:00:00Z")
+    assert "older than the realignment of 2026-11-20 12:00" in " ".join(earlier.output.split())
+
+
 @pytest.mark.parametrize(
     ("options", "words"),
     [
@@ -369,7 +384,9 @@ def test_the_sheet_for_a_visit_says_what_to_measure_from_where_and_what_it_means
     assert "wait 30 minutes" in text
     assert "broad, come from tall (longer) (never read before)" in text
     assert "tall, come from broad (shorter) (last read 2026-05-01)" in text
-    assert result.output.count("left ______") == 4
+    assert result.output.count("left ______") == 6, "a third one where two differ"
+    assert "write down the middle one of the three" in text
+    assert "On a later day give the moment as well: --at" in text
     assert "0 mm outwards light falls on a panel" in text
     assert "bumped, or stored anew: read it once more before you align" in text
 

@@ -151,6 +151,15 @@ def of_a_busy_lens(*readings: tuple[int, float, str], session: tuple[float, ...]
     return " ".join(preset_sentences(HAYLOFT, wear, ends))
 
 
+@pytest.mark.parametrize("last", [0.5, 0.7, 1.0, 1.1, 1.2])
+def test_a_look_that_is_due_and_a_reading_that_says_most_are_of_one_travel(last: float) -> None:
+    """Where the look comes first, both are one number, and none is a travel before the other."""
+    text = of_a_busy_lens((0, 0, ""), (10, 0.1, ""), (20, 0.2, ""), (30, last, ""))
+    found = re.search(r"look at it within (\d+) travels.* says most after (\d+) more", text)
+    assert found is not None, text
+    assert found[1] == found[2]
+
+
 def session_on_the_first_day(ends: tuple[float, ...], number: int) -> Measurement:
     """Thirty travels, half of them from either side, which end at these two places."""
     line: dict[str, object] = {"kind": "repeated", "id": number, "preset": "tall", "unit": "mm"}
