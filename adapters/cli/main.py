@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from types import FrameType
 
 INTERRUPTED: Final = 130
+ONCE_MORE: Final = 0.1
+"""So many seconds later an interrupt comes once more, if it has been lost."""
 
 
 def main() -> None:
@@ -52,16 +54,19 @@ def _interruptible() -> Iterator[None]:
     """End with the status of an interrupt after Ctrl-C, whatever it was turned into on its way.
 
     A library that runs our code, or is run by it, may raise an error of its own where it is
-    interrupted.
+    interrupted, or lose the interrupt. Then it comes once more, until it is heard.
     """
     interrupted = False
 
-    def interrupt(_number: int, _frame: FrameType | None) -> None:
+    def interrupt(number: int, _frame: FrameType | None) -> None:
         nonlocal interrupted
         interrupted = True
-        raise KeyboardInterrupt
+        signal.setitimer(signal.ITIMER_REAL, ONCE_MORE)
+        if number == signal.SIGINT or not _is_heard(sys.exc_info()[1]):
+            raise KeyboardInterrupt
 
     signal.signal(signal.SIGINT, interrupt)
+    signal.signal(signal.SIGALRM, interrupt)
     try:
         yield
     except KeyboardInterrupt:
@@ -70,6 +75,15 @@ def _interruptible() -> Iterator[None]:
         if not interrupted:
             raise
         sys.exit(INTERRUPTED)
+    finally:
+        signal.setitimer(signal.ITIMER_REAL, 0)
+
+
+def _is_heard(at_hand: BaseException | None) -> bool:
+    """Tell whether an interrupt is on its way out, and whatever it passes is being tidied up."""
+    while at_hand is not None and not isinstance(at_hand, KeyboardInterrupt):
+        at_hand = at_hand.__context__
+    return at_hand is not None
 
 
 if __name__ == "__main__":

@@ -6,10 +6,8 @@ import gzip
 import json
 import os
 import re
-import signal
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
@@ -396,54 +394,3 @@ def test_a_packed_night_that_was_cut_off_is_told_to_be_that(tmp_path: Path) -> N
     done = run("replay", night)
     assert done.exit_code == 2
     assert "it was cut off; copy it anew" in done.output
-
-
-def test_an_interrupt_leaves_no_mess(tmp_path: Path) -> None:
-    night = tmp_path / "long.jsonl"
-    command = [sys.executable, "-m", "adapters.cli", "invent", str(DEMO_ROOM), "--minutes", "300"]
-    with subprocess.Popen(
-        [*command, "--readings", "60", "--titles", "20", "--out", str(night)],
-        stderr=subprocess.PIPE,
-    ) as process:
-        part = night.with_name("long.jsonl.part")
-        while not part.exists() and process.poll() is None:
-            time.sleep(0.005)
-        process.send_signal(signal.SIGINT)
-        _, errors = process.communicate()
-    assert process.returncode == 130
-    assert b"Traceback" not in errors
-    assert not night.exists()
-    assert not part.exists()
-
-
-def test_an_interrupt_that_a_library_turns_into_an_error_is_still_an_interrupt() -> None:
-    turned = (
-        "import os, signal, sys\n"
-        "from unittest import mock\n"
-        "from adapters.cli import command_group, main\n"
-        "def app():\n"
-        "    try:\n"
-        "        os.kill(os.getpid(), signal.SIGINT)\n"
-        "        for _ in range(1_000_000): pass\n"
-        "    except KeyboardInterrupt as error:\n"
-        "        raise ValueError('cannot be built: KeyboardInterrupt') from error\n"
-        "with mock.patch.object(command_group, 'app', app):\n"
-        "    main.main()\n"
-    )
-    done = subprocess.run([sys.executable, "-c", turned], capture_output=True, check=False)
-    assert (done.returncode, done.stderr) == (130, b"")
-
-
-def test_an_interrupt_while_modules_are_still_loading_leaves_no_mess() -> None:
-    begun = (
-        "import os, signal, sys\n"
-        "from importlib.abc import MetaPathFinder\n"
-        "class Interrupts(MetaPathFinder):\n"
-        "    def find_spec(self, name, path, target=None):\n"
-        "        if name == 'typer': os.kill(os.getpid(), signal.SIGINT)\n"
-        "sys.meta_path.insert(0, Interrupts())\n"
-        "from adapters.cli.main import main\n"
-        "main()\n"
-    )
-    done = subprocess.run([sys.executable, "-c", begun], capture_output=True, check=False)
-    assert (done.returncode, done.stderr) == (130, b"")
