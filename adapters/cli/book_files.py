@@ -14,7 +14,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from adapters.cli.files import BEGINNING, lines_of, open_input, other_kind
+from adapters.cli.file_kinds import BEGINNING, other_kind
+from adapters.cli.files import lines_of, open_input
 from engine.errors import UnusableError
 from engine.room import Room
 from simulator.wear.measurements import BadEntry, Measurement, line_of, objections, read_book

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import gzip
 import io
-import re
 import zlib
 from codecs import BOM_UTF8
 from collections.abc import Iterable, Iterator
@@ -15,21 +14,12 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO, Final, cast
 
+from adapters.cli.file_kinds import GZIP, other_kind
 from engine.errors import UnusableError
 from engine.malformed import LONGEST_LINE
 from rules.text.yaml_nodes import MOST_FILE_BYTES, decode_file
-from simulator import HEAD_BEGINS
 
 STDIN: Final = "-"
-BEGINNING: Final = 4_096
-"""So many bytes show what a file is."""
-_BEGINNINGS: Final = (
-    (re.compile(re.escape(HEAD_BEGINS)), "a night"),
-    (re.compile(rb"SQLite format 3\0"), "a journal or another database"),
-    (re.compile(rb'\{[^\n]*"kind": ?"(measured|repeated)"'), "a book of measurements"),
-    (re.compile(rb"([^{\n][^\n]*\n|\n)*room:"), "a room file"),
-)
-GZIP: Final = b"\x1f\x8b"
 
 
 @contextmanager
@@ -69,16 +59,6 @@ def _reason(error: BaseException) -> str:
     if isinstance(error, EOFError):
         return "it was cut off; copy it anew"
     return getattr(error, "strerror", None) or str(error)
-
-
-def other_kind(data: bytes, wanted: str) -> str | None:
-    """Say in a sentence that a file which begins so is another one of ours than is meant here.
-
-    None: it is what is wanted, or nothing that is known by its beginning.
-    """
-    beginning = data[:BEGINNING].removeprefix(BOM_UTF8)
-    found = next((kind for begins, kind in _BEGINNINGS if begins.match(beginning)), wanted)
-    return None if found == wanted else f"this is {found}, and {wanted} is meant here"
 
 
 def text_of(path: Path) -> str:

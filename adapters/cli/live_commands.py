@@ -16,6 +16,7 @@ from urllib.parse import unquote, urlsplit
 import typer
 
 from adapters.cli.exit_status import OK, PROBLEMS, errors_reported, print_error, read_room_file
+from adapters.cli.file_kinds import require_kind
 from adapters.cli.files import write_lines
 from adapters.cli.page_process import PageWanted, RunCommand, page_beside
 from adapters.cli.proven_rooms import INSIST, unproven_rooms
@@ -112,7 +113,7 @@ def run(
 
     with patient_standard_error(plain=log == "plain"), errors_reported():
         _check_choices(log, [broker is not None, embedded, stdin].count(True), embedded=embedded)
-        named = _rooms(rooms or [DEMO_ROOM])
+        named = _rooms(rooms or [DEMO_ROOM], journal)
         address = _broker_of(broker, ca, password_file, port if embedded else None)
         shown = PageWanted(page, page_people, ca, password_file).checked(address)
         insisted = unproven_rooms(named, insists=unproven, plain=log == "plain")
@@ -240,6 +241,7 @@ def export(
     from adapters.cli.night_export import export_night  # noqa: PLC0415 - the same
 
     with errors_reported():
+        require_kind(journal, "a journal")
         night = export_night(journal, room, begins, ends, without_titles=without_titles)
         if out is None:
             for line in night.lines:
@@ -251,8 +253,9 @@ def export(
     raise typer.Exit(OK)
 
 
-def _rooms(paths: list[Path]) -> dict[Path, Room]:
-    """Load rooms; raises `UnusableError` if two have the same name."""
+def _rooms(paths: list[Path], journal: Path | None = None) -> dict[Path, Room]:
+    """Load rooms; raises `UnusableError` if two have the same name, or that is no journal."""
+    require_kind(journal, "a journal")
     rooms: dict[Path, Room] = {}
     names: set[str] = set()
     for path in paths:
@@ -309,6 +312,7 @@ def _no_name(room: str) -> UnusableError:
 def _password(path: Path | None) -> str | None:
     if path is None:
         return os.environ.get(PASSWORD)
+    require_kind(path, "a file with a password alone")
     try:
         return path.read_text("utf-8").rstrip("\r\n")
     except OSError as error:
@@ -318,6 +322,7 @@ def _password(path: Path | None) -> str | None:
 
 
 def _tls(authority: Path | None) -> ssl.SSLContext:
+    require_kind(authority, "a PEM file")
     try:
         return ssl.create_default_context(cafile=None if authority is None else str(authority))
     except OSError as error:

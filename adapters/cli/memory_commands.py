@@ -10,6 +10,7 @@ import typer
 
 from adapters.cli.console import print_json
 from adapters.cli.exit_status import OK, errors_reported
+from adapters.cli.file_kinds import require_kind
 from adapters.cli.live_commands import JOURNAL
 from adapters.cli.options import AsJson
 from adapters.live.journal_reader import JournalReader
@@ -29,6 +30,7 @@ def remembered(
 ) -> None:
     """List what is remembered of titles and series, and how to forget it."""
     with errors_reported():
+        require_kind(journal, "a journal")
         with closing(JournalReader(journal)) as past:
             rooms = past.rooms()
             if room is not None and room not in rooms:

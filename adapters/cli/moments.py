@@ -41,6 +41,17 @@ def read_moment(text: str, start: int, zone: str) -> int:
     return read
 
 
+def written_in_full(text: str, moment: int, start: int, zone: str) -> str | None:
+    """Give a time of day as RFC 3339 if it is a later day's, though it lies past noon.
+
+    Whoever names it may mean the evening on which the night began, a little before that; past
+    midnight the next day is meant. None: it is clear which day is meant.
+    """
+    begun, local = (moment_of(one).astimezone(ZoneInfo(zone)) for one in (start, moment))
+    doubtful = begun.date() < local.date() and local.time() >= NOON
+    return local.isoformat() if doubtful and _CLOCK.fullmatch(text.strip()) else None
+
+
 def read_absolute(text: str) -> int | None:
     """Read RFC 3339 with a zone, as ms UTC; None for anything else.
 

@@ -17,6 +17,7 @@ from adapters.cli.moments import read_moment
 from adapters.cli.night_files import (
     OpenNight,
     check_begun,
+    check_day,
     check_moment,
     good_entries,
     open_night,
@@ -160,6 +161,7 @@ def why(
         record = read_record(opened, skip=skip_bad_lines, until=now)
         inquiry, causes = inquire(record, now), roots_at(record, now)
         check_moment(opened, now)
+        check_day(opened, at, now)
         verdict = expect(opened.room, inquiry, wanted) if wanted else None
         if as_json:
             print_json(inquiry_data(inquiry, causes, wanted, verdict))

@@ -18,7 +18,9 @@ from rich.text import Text
 
 from adapters.cli.console import console
 from adapters.cli.exit_status import PROBLEMS, UNUSABLE
-from adapters.cli.files import lines_of, open_input, other_kind, text_of
+from adapters.cli.file_kinds import LOOKED_AT, lines_of_kind, other_kind
+from adapters.cli.files import lines_of, open_input, text_of
+from adapters.cli.moments import written_in_full
 from adapters.render.night_text import clock
 from adapters.safe_text import escaped
 from engine import RoomEngine
@@ -93,9 +95,8 @@ def head_of(lines: Iterator[bytes], path: Path) -> NightHead:
     try:
         return read_head(first)
     except NightError as error:
-        other = other_kind(first + b"".join(islice(lines, 100)), "a night")
-        words = f"{other}: 'roomcue export' and 'invent' write nights" if other else error
-        raise NightError(f"{path}: {words}") from error
+        other = other_kind(first + b"".join(islice(lines, LOOKED_AT)), "a night")
+        raise NightError(f"{path}: {other or error}") from error
 
 
 def _require_readable_state(path: Path, head: NightHead) -> None:
@@ -163,6 +164,17 @@ def check_moment(night: OpenNight, now: int | None) -> None:
         )
 
 
+def check_day(night: OpenNight, text: str, now: int) -> None:
+    """Raise `UnusableError` for a time of day before the night begins that comes again in it."""
+    in_full = written_in_full(text, now, night.head.start, night.room.time_zone)
+    if in_full is not None:
+        begins = clock(night.head.start, ZoneInfo(night.room.time_zone))
+        raise UnusableError(
+            f"{night.name}: this night begins at {begins}; name a later moment. For {text.strip()} "
+            f"of the next day write {in_full}"
+        )
+
+
 def check_begun(night: OpenNight, now: int) -> None:
     """Raise `UnusableError` for a moment (ms UTC) before the night begins."""
     if now < night.head.start:
@@ -191,7 +203,8 @@ def with_decisions(
 ) -> Iterator[NightEntry | BadLine]:
     """Merge the decisions of another file into a night, each after the events of its time."""
     with open_input(path) as file:
-        parts = read_parts(night.head.start, lines_of(file, path), 1)
+        lines = lines_of_kind(lines_of(file, path), path, "a file of decisions")
+        parts = read_parts(night.head.start, lines, 1)
         other = replace(night, name=str(path), parts=parts)
         yield from heapq.merge(entries, good_entries(other, skip=skip), key=_moment)
 

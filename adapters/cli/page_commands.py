@@ -11,6 +11,7 @@ from urllib.parse import urlsplit
 import typer
 
 from adapters.cli.exit_status import OK, PROBLEMS, errors_reported, read_room_file
+from adapters.cli.file_kinds import require_kind
 from adapters.cli.live_commands import Authority, PasswordFile, address_of
 from adapters.cli.page_process import DEFAULT_PAGE, page_address, require_page
 from adapters.live.embedded_broker import DEFAULT_PORT
@@ -95,6 +96,7 @@ def invite(
     from adapters.page.invitations import Invitations  # noqa: PLC0415 - the same
 
     with errors_reported():
+        require_kind(people, "a list of people")
         known = Invitations(people)
         if who is None and remove:
             raise UnusableError("say whom to remove: roomcue invite NAME --remove")
@@ -182,6 +184,7 @@ def _door(people: Path | None, header: str | None, proxies: list[str], *, loopba
         return door
     if loopback and people is None:
         return Door()
+    require_kind(people or PEOPLE, "a list of people")
     known = Invitations(people or PEOPLE)
     if not known.names():
         where = f"with the file {people}" if loopback else "on a network"

@@ -18,6 +18,7 @@ import typer
 from typer.core import TyperCommand
 
 from adapters.cli.exit_status import UNUSABLE
+from adapters.cli.file_kinds import require_kind
 from adapters.live.broker import Broker
 from adapters.live.child_commands import isolated_program
 from engine.errors import UnusableError
@@ -94,6 +95,7 @@ class PageWanted(NamedTuple):
         if broker is None:
             raise UnusableError("the page listens to a broker: give --broker or --embedded with it")
         require_page()
+        require_kind(self.people, "a list of people")
         _require_free(page_address(self.address))
         return self
 

@@ -10,7 +10,7 @@ from typing import Annotated, Final, NamedTuple
 from pydantic import Field, TypeAdapter, ValidationError
 from pydantic.dataclasses import dataclass
 
-from adapters.cli.files import other_kind
+from adapters.cli.file_kinds import LOOKED_AT, other_kind
 from engine import settle
 from engine.errors import UnusableError
 from engine.event_fields import Count
@@ -27,16 +27,13 @@ JOIN: Final = 1_000
 """How far back the time may go where two recordings are joined (ms)."""
 
 
-LOOKED_AT: Final = 100
-"""So many lines more are looked at where the first one is no reading."""
-READINGS: Final = "a file of readings"
 A_READING: Final = (
     'a line is {"t": 12.5, "bars": {"top": 138, "bottom": 138, "left": 0, "right": 0}}, '
     "or has null for the bars of a black picture"
 )
 NO_READINGS_ALONE: Final = (
-    "this is a night, and readings alone are meant here. roomcue replay and why say what a night's "
-    f"readings settled on. To settle readings alone: {A_READING}"
+    "this is a night, and a file of readings is meant here. roomcue replay and why say what a "
+    f"night's readings settled on. To settle readings alone: {A_READING}"
 )
 
 
@@ -138,13 +135,15 @@ def _good_readings(name: object, lines: Iterable[bytes], raster: Raster) -> Iter
 def _not_of_another_kind(name: object, lines: Iterator[bytes]) -> Iterator[bytes]:
     """Give the lines on; raises `BadReadingsError` where they begin as another file of ours does.
 
-    One that begins with a brace is judged by itself, so that readings are settled as they come.
+    One that begins with a brace and more is judged by itself, so that readings are settled as they
+    come.
     """
     for first in lines:
-        begins = [first] if first.lstrip().startswith(b"{") else [first, *islice(lines, LOOKED_AT)]
-        other = None if first.startswith(HEAD_BEGINS) else other_kind(b"".join(begins), READINGS)
-        if other is not None:
-            raise BadReadingsError(f"{name}: {other}: {A_READING}")
+        alone = first.startswith(b"{") and first.strip() != b"{"
+        begins = [first] if alone else [first, *islice(lines, LOOKED_AT)]
+        other = other_kind(b"".join(begins), "a file of readings", instead=A_READING)
+        if other is not None and not first.startswith(HEAD_BEGINS):
+            raise BadReadingsError(f"{name}: {other}")
         yield from begins
         yield from lines
 

@@ -20,6 +20,7 @@ import typer
 
 from adapters.cli.console import console, print_blocks
 from adapters.cli.exit_status import OK, errors_reported, read_room_file
+from adapters.cli.file_kinds import lines_of_kind
 from adapters.cli.files import STDIN, lines_of, open_input
 from adapters.cli.invented_nights import read_evening
 from adapters.cli.live_commands import Authority, BrokerUrl, PasswordFile, address_of
@@ -159,7 +160,7 @@ def _written(path: Path, room: Path, compiled: Room) -> _Evening:
     if str(path) == STDIN:  # It cannot be looked into and then read from its beginning.
         return _recorded(path, room)
     with open_input(path) as file:
-        lines = lines_of(file, path)
+        lines = lines_of_kind(lines_of(file, path), path, "a night", "a script of an evening")
         first = next(lines, b"")
         if first.startswith(b"{"):
             return _recorded(path, room)

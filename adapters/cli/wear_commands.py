@@ -19,6 +19,7 @@ from adapters.cli.book_files import (
 )
 from adapters.cli.console import line_width, print_json
 from adapters.cli.exit_status import OK, PROBLEMS, errors_reported, read_room_file
+from adapters.cli.file_kinds import require_kind
 from adapters.cli.files import make_folder, write_text
 from adapters.cli.live_commands import JOURNAL
 from adapters.cli.measurement_options import MeasurementOptions, measurement_from
@@ -228,6 +229,7 @@ def _ledger(room: Room, journal: Path | None, nights: list[Path]) -> NightsRead:
         raise UnusableError("give either --journal or --night, not both")
     if nights:
         return ledger_of_nights(_nights_in(nights), room.name)
+    require_kind(journal or JOURNAL, "a journal")
     return ledger_of_journal(journal or JOURNAL, room.name)
 
 

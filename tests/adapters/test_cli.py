@@ -153,7 +153,10 @@ def test_why_is_content_when_the_expected_stood() -> None:
         (("replay", EVENING, "--room", EVENING), "error:"),
         (("check", "nowhere.yaml"), "there is no such file"),
         (("check", EVENING), "error:"),
-        (("settle", EVENING), "evening.jsonl: this is a night, and readings alone are meant here"),
+        (
+            ("settle", EVENING),
+            "evening.jsonl: this is a night, and a file of readings is meant here",
+        ),
         (("report", EVENING, "--out", "no/such/place.html"), "no folder no/such; make it first"),
         (("report", EVENING, "--out", "-"), "written to a file; name one"),
         (("invite", "--remove"), "say whom to remove"),

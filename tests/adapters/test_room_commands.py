@@ -36,7 +36,10 @@ def test_check_shows_a_rooms_defaults_as_a_room_file_of_its_own(tmp_path: Path) 
 def test_a_night_where_a_room_file_is_meant_is_one_sentence(command: tuple[str, ...]) -> None:
     done = run(*command, DEMO_NIGHT)
     assert done.exit_code == 2
-    assert done.stderr == (f"error: {DEMO_NIGHT}: this is a night, and a room file is meant here\n")
+    assert done.stderr == (
+        f"error: {DEMO_NIGHT}: this is a night, and a room file is meant here: "
+        "'roomcue new' writes one\n"
+    )
 
 
 def test_check_gives_findings_as_json(tmp_path: Path) -> None:

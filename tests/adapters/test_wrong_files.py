@@ -119,7 +119,36 @@ def test_nobody_is_told_to_move_another_file_away_where_a_journal_is_meant(
 ) -> None:
     done = run("export", "--journal", files[given], "--out", "never.jsonl")
     assert done.exit_code == 2
+    assert "and a journal is meant here: 'roomcue run' writes one" in done.output
+    assert "move it away" not in done.output
+
+
+def test_what_may_have_been_a_journal_is_told_to_be_none(tmp_path: Path) -> None:
+    damaged = tmp_path / "journal"
+    damaged.write_bytes(b"\0" * 8_192)
+    done = run("export", "--journal", damaged, "--out", "never.jsonl")
+    assert done.exit_code == 2
     assert "this is no journal: name another file. If it was one, its beginning is" in done.output
+
+
+@pytest.mark.parametrize("at", ["19:29", "19:29:59", "12:00", "12:30"])
+@pytest.mark.parametrize("also", [(), ("--json",)])
+def test_a_moment_before_a_night_of_several_days_begins_is_told_to_be_that(
+    at: str, also: tuple[str, ...], tmp_path: Path
+) -> None:
+    """On the next day that time comes again, and nobody asks about that."""
+    (head, *lines) = DEMO_NIGHT.read_bytes().splitlines(keepends=True)
+    last = b'{"t": 90000.0, "event": {"kind": "playback", "state": "stopped"}}\n'
+    long = tmp_path / "long.jsonl"
+    long.write_bytes(b"".join((head, *lines, last)))
+    done = run("why", long, "--at", at, *also)
+    assert done.exit_code == 2
+    (said,) = done.output.splitlines()
+    assert f"this night begins at 19:30:00; name a later moment. For {at} of the next day" in said
+    in_full = said.rpartition(" ")[2]
+    assert run("why", long, "--at", in_full).output.startswith(f"hayloft at {at}")
+    assert run("why", long, "--at", "11:59").output.startswith("hayloft at 11:59:59, 23 November")
+    assert run("why", long, "--at", "20:30", *also).exit_code == 0
 
 
 @pytest.mark.parametrize("who", [(), ("Ana",)])
