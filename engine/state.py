@@ -175,7 +175,7 @@ class DatedAhead(NamedTuple):
 
 TELLS: Final = ": "
 """Stands between a subject and what was told of it, in `Tally.heard`."""
-AFTER_WORDS: Final = TELLS + "\uffff"
+_AFTER_WORDS: Final = TELLS + "\uffff"
 """With it in place of `TELLS`, what comes after all words of a subject."""
 TOLD_WORD: Final = f"{{}}{TELLS}{{}}"
 """The word that is kept there: a subject, and what was told of it (a tuple)."""
@@ -230,6 +230,11 @@ class Tally(NamedTuple):
         at = bisect_left(self.heard, (subject,))
         known = at < len(self.heard) and self.heard[at][0] == subject
         return self.heard[at][1] if known else None
+
+    def words_of(self, subject: str) -> slice:
+        """Say where in `heard` the words of a subject stand."""
+        first = bisect_left(self.heard, (subject + TELLS,))
+        return slice(first, bisect_left(self.heard, (subject + _AFTER_WORDS,), first))
 
 
 @dataclass(slots=True)

@@ -7,7 +7,6 @@ subject that is so since a later moment.
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from typing import TYPE_CHECKING, Final
 
 from engine.events import (
@@ -19,7 +18,7 @@ from engine.events import (
     Title,
     ToldFact,
 )
-from engine.state import AFTER_WORDS, TELLS, TOLD_WORD
+from engine.state import TELLS, TOLD_WORD
 
 if TYPE_CHECKING:
     from engine.events import Event
@@ -42,9 +41,8 @@ def words_before(state: State) -> frozenset[str]:
 
 def last_told(tally: Tally, subject: str) -> int:
     """Say since when the latest is so that was told of a subject (ms UTC); 0: nothing was."""
-    first = bisect_left(tally.heard, (subject + TELLS,))
-    last = bisect_left(tally.heard, (subject + AFTER_WORDS,))
-    return max((when for _, when in tally.heard[first:last]), default=LONG_AGO)
+    words = tally.heard[tally.words_of(subject)]
+    return max((when for _, when in words), default=LONG_AGO)
 
 
 def begun_anew(tally: Tally) -> Tally:

@@ -6,7 +6,6 @@ was, because only the copy has changed.
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from operator import itemgetter
 from typing import TYPE_CHECKING, Final, NamedTuple
 
@@ -14,16 +13,7 @@ from engine.catalogue import NOTHING_MORE
 from engine.decisions import Note
 from engine.facts import facts_of, readable_facts
 from engine.holds import HOLDS
-from engine.state import (
-    AFTER_WORDS,
-    IDS_OF_EPOCH,
-    TELLS,
-    THE_LOOK,
-    TOLD_WORD,
-    State,
-    Timers,
-    Travels,
-)
+from engine.state import IDS_OF_EPOCH, THE_LOOK, TOLD_WORD, State, Timers, Travels
 from engine.transition_table import fire
 
 if TYPE_CHECKING:
@@ -32,6 +22,7 @@ if TYPE_CHECKING:
     from engine.facts import Facts
     from engine.holds import HoldCode
     from engine.room import Room, Show, Source
+    from engine.state import Tally
     from engine.transition_table import MachineName, Trigger
 
 
@@ -178,7 +169,7 @@ class Transaction:
         before = len(self.tally.heard)
         self.tally = self.tally.with_heard(TOLD_WORD.format(subject, what), self.true_since)
         if len(self.tally.heard) > max(before, HEARD_KEPT):
-            self.tally = self.tally._replace(heard=_without_old_words(self.tally.heard, subject))
+            self.tally = _without_old_words(self.tally, subject)
 
     def count_travel(
         self, preset: str | None, *, ordered: int = 0, by_hand: int = 0, unconfirmed: int = 0
@@ -210,11 +201,8 @@ class Transaction:
         return State(self.core, self.settling, self.tally, timers.next())
 
 
-def _without_old_words(
-    heard: tuple[tuple[str, int], ...], subject: str
-) -> tuple[tuple[str, int], ...]:
+def _without_old_words(tally: Tally, subject: str) -> Tally:
     """Keep but `HEARD_KEPT` words of a subject, those that were told last."""
-    first = bisect_left(heard, (subject + TELLS,))
-    last = bisect_left(heard, (subject + AFTER_WORDS,))
-    words = sorted(heard[first:last], key=itemgetter(1))[-HEARD_KEPT:]
-    return (*heard[:first], *sorted(words), *heard[last:])
+    heard, span = tally.heard, tally.words_of(subject)
+    words = sorted(heard[span], key=itemgetter(1))[-HEARD_KEPT:]
+    return tally._replace(heard=(*heard[: span.start], *sorted(words), *heard[span.stop :]))

@@ -14,8 +14,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from adapters.cli.file_kinds import BEGINNING, other_kind
-from adapters.cli.files import lines_of, open_input
+from adapters.cli.files import lines_of, open_input, require_kind
 from engine.errors import UnusableError
 from engine.room import Room
 from simulator.wear.measurements import BadEntry, Measurement, line_of, objections, read_book
@@ -52,10 +51,7 @@ def read_measurements(path: Path) -> WrittenBook:
         return WrittenBook([], [])
     if not path.is_file():
         raise UnusableError(f"{path}: is no plain file, and a book of measurements is one")
-    with open_input(path) as file:
-        other = other_kind(file.read(BEGINNING), "a book of measurements")
-    if other is not None:
-        raise UnusableError(f"{path}: {other}")
+    require_kind(path, "a book of measurements")
     with open_input(path) as file:
         return WrittenBook(*read_book(lines_of(file, path)))
 

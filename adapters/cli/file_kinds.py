@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import gzip
 import re
-import zlib
 from codecs import BOM_UTF8
 from collections.abc import Iterator
 from itertools import islice
@@ -36,7 +34,6 @@ BEGINNING: Final = 4_096
 """So many bytes show what a file is."""
 LOOKED_AT: Final = 100
 """So many lines are enough for that."""
-GZIP: Final = b"\x1f\x8b"
 _BEGINNINGS: Final[tuple[tuple[re.Pattern[bytes], FileKind], ...]] = (
     (re.compile(re.escape(HEAD_BEGINS)), "a night"),
     (re.compile(rb"SQLite format 3\0"), "a journal"),
@@ -82,22 +79,9 @@ def other_kind(data: bytes, wanted: FileKind, *also: FileKind, instead: str = ""
     return f"this is {_CALLED.get(found, found)}, and {meant}"
 
 
-def require_kind(path: Path | None, wanted: FileKind) -> None:
-    """Raise `UnusableError` for a file that is another one of ours; one that is not there is none.
-
-    Whoever opens it says what else is wrong with it.
-    """
-    if path is None or not path.is_file():
-        return
-    try:
-        with path.open("rb") as file:
-            data = file.read(BEGINNING)
-        if data.startswith(GZIP):
-            with gzip.open(path) as packed:
-                data = packed.read(BEGINNING)
-    except (OSError, EOFError, zlib.error):
-        return
-    other = other_kind(data, wanted)
+def refuse_other_kind(data: bytes, path: Path, wanted: FileKind, *also: FileKind) -> None:
+    """Raise `UnusableError` where a file begins as another one of ours than is meant here."""
+    other = other_kind(data, wanted, *also)
     if other is not None:
         raise UnusableError(f"{path}: {other}")
 
@@ -107,8 +91,6 @@ def lines_of_kind(
 ) -> Iterator[bytes]:
     """Give a file's lines on; raises `UnusableError` where they begin as another one of ours."""
     begins = [*islice(lines, LOOKED_AT)]
-    other = other_kind(b"".join(begins), wanted, *also)
-    if other is not None:
-        raise UnusableError(f"{path}: {other}")
+    refuse_other_kind(b"".join(begins), path, wanted, *also)
     yield from begins
     yield from lines

@@ -10,16 +10,17 @@ import io
 import zlib
 from codecs import BOM_UTF8
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import BinaryIO, Final, cast
 
-from adapters.cli.file_kinds import GZIP, other_kind
+from adapters.cli.file_kinds import BEGINNING, FileKind, refuse_other_kind
 from engine.errors import UnusableError
 from engine.malformed import LONGEST_LINE
 from rules.text.yaml_nodes import MOST_FILE_BYTES, decode_file
 
 STDIN: Final = "-"
+GZIP: Final = b"\x1f\x8b"
 
 
 @contextmanager
@@ -61,6 +62,19 @@ def _reason(error: BaseException) -> str:
     return getattr(error, "strerror", None) or str(error)
 
 
+def require_kind(path: Path | None, wanted: FileKind) -> None:
+    """Raise `UnusableError` for a file that is another one of ours; one that is not there is none.
+
+    Whoever opens it says what else is wrong with it.
+    """
+    if path is None or not path.is_file():
+        return
+    data = b""
+    with suppress(UnusableError, OSError, EOFError, zlib.error), open_input(path) as file:
+        data = file.read(BEGINNING)
+    refuse_other_kind(data, path, wanted)
+
+
 def text_of(path: Path) -> str:
     """Read the text of a room file; raises `UnusableError`, or `BadRoom` if it is not UTF-8."""
     try:
@@ -68,9 +82,7 @@ def text_of(path: Path) -> str:
             data = file.read(MOST_FILE_BYTES + 1)
     except (OSError, EOFError, zlib.error) as error:
         raise UnusableError(f"{path}: cannot be read: {_reason(error)}") from error
-    other = other_kind(data, "a room file")
-    if other is not None:
-        raise UnusableError(f"{path}: {other}")
+    refuse_other_kind(data, path, "a room file")
     return decode_file(data.removeprefix(BOM_UTF8), str(path))
 
 

@@ -16,8 +16,7 @@ from urllib.parse import unquote, urlsplit
 import typer
 
 from adapters.cli.exit_status import OK, PROBLEMS, errors_reported, print_error, read_room_file
-from adapters.cli.file_kinds import require_kind
-from adapters.cli.files import write_lines
+from adapters.cli.files import require_kind, write_lines
 from adapters.cli.page_process import PageWanted, RunCommand, page_beside
 from adapters.cli.proven_rooms import INSIST, unproven_rooms
 from adapters.cli.version import roomcue_version
@@ -113,10 +112,10 @@ def run(
 
     with patient_standard_error(plain=log == "plain"), errors_reported():
         _check_choices(log, [broker is not None, embedded, stdin].count(True), embedded=embedded)
-        named = _rooms(rooms or [DEMO_ROOM], journal)
+        require_kind(journal, "a journal")
+        named = _rooms(rooms or [DEMO_ROOM])
         address = _broker_of(broker, ca, password_file, port if embedded else None)
         shown = PageWanted(page, page_people, ca, password_file).checked(address)
-        insisted = unproven_rooms(named, insists=unproven, plain=log == "plain")
         wanted = run_rooms.RunOptions(
             rooms=tuple(named.values()),
             journal=journal,
@@ -126,7 +125,7 @@ def run(
             keep=keep,
             metrics=metrics,
             plain=log == "plain",
-            unproven=insisted,
+            unproven=unproven_rooms(named, insists=unproven, plain=log == "plain"),
             begun=partial(_say_first_words, port, named) if embedded else None,
         )
         with _full_disk_reported(), page_beside(shown, [*named], address):
@@ -253,9 +252,8 @@ def export(
     raise typer.Exit(OK)
 
 
-def _rooms(paths: list[Path], journal: Path | None = None) -> dict[Path, Room]:
-    """Load rooms; raises `UnusableError` if two have the same name, or that is no journal."""
-    require_kind(journal, "a journal")
+def _rooms(paths: list[Path]) -> dict[Path, Room]:
+    """Load rooms; raises `UnusableError` if two have the same name."""
     rooms: dict[Path, Room] = {}
     names: set[str] = set()
     for path in paths:

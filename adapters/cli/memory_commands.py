@@ -10,7 +10,7 @@ import typer
 
 from adapters.cli.console import print_json
 from adapters.cli.exit_status import OK, errors_reported
-from adapters.cli.file_kinds import require_kind
+from adapters.cli.files import require_kind
 from adapters.cli.live_commands import JOURNAL
 from adapters.cli.options import AsJson
 from adapters.live.journal_reader import JournalReader

@@ -11,7 +11,7 @@ from urllib.parse import urlsplit
 import typer
 
 from adapters.cli.exit_status import OK, PROBLEMS, errors_reported, read_room_file
-from adapters.cli.file_kinds import require_kind
+from adapters.cli.files import require_kind
 from adapters.cli.live_commands import Authority, PasswordFile, address_of
 from adapters.cli.page_process import DEFAULT_PAGE, page_address, require_page
 from adapters.live.embedded_broker import DEFAULT_PORT

@@ -18,7 +18,7 @@ import typer
 from typer.core import TyperCommand
 
 from adapters.cli.exit_status import UNUSABLE
-from adapters.cli.file_kinds import require_kind
+from adapters.cli.files import require_kind
 from adapters.live.broker import Broker
 from adapters.live.child_commands import isolated_program
 from engine.errors import UnusableError

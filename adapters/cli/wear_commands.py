@@ -19,8 +19,7 @@ from adapters.cli.book_files import (
 )
 from adapters.cli.console import line_width, print_json
 from adapters.cli.exit_status import OK, PROBLEMS, errors_reported, read_room_file
-from adapters.cli.file_kinds import require_kind
-from adapters.cli.files import make_folder, write_text
+from adapters.cli.files import make_folder, require_kind, write_text
 from adapters.cli.live_commands import JOURNAL
 from adapters.cli.measurement_options import MeasurementOptions, measurement_from
 from adapters.cli.moments import read_day
