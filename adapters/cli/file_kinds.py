@@ -49,7 +49,7 @@ _BEGINNINGS: Final[tuple[tuple[re.Pattern[bytes], FileKind], ...]] = (
     (re.compile(rb"\s*(<\?xml[^>]*>\s*)?<svg"), "a drawing"),
     (re.compile(rb"\x89PNG"), "a PNG picture"),
     (re.compile(rb"stateDiagram"), "a diagram of states"),
-    (re.compile(rb"([^{\n][^\n]*\n|\n)*room:"), "a room file"),
+    (re.compile(rb"([^{\n][^\n]*\n|\n)*room:\s"), "a room file"),
 )
 _CALLED: Final[dict[FileKind, str]] = {"a journal": "a journal or another database"}
 """What a file is called where its beginning does not say all."""

@@ -9,6 +9,7 @@ import pytest
 from typer.testing import CliRunner, Result
 
 from adapters.cli.command_group import app
+from adapters.cli.file_kinds import other_kind
 from adapters.live.journal import Journal
 from simulator.shipped import DEMO_NIGHT, DEMO_ROOM
 
@@ -169,3 +170,9 @@ def test_what_is_given_is_named_and_what_is_meant(
     assert instead in said
     assert file.read_bytes() == files[given]
     assert [one.name for one in tmp_path.iterdir()] == ["given"]
+
+
+def test_a_password_that_begins_as_a_key_does_is_still_a_password() -> None:
+    """A key of YAML ends with a colon and white space (YAML 1.2.2, 8.2.2). From memory."""
+    assert other_kind(b"room:under-the-roof\n", "a file with a password alone") is None
+    assert other_kind(b"room: attic\n", "a file with a password alone") is not None
