@@ -36,7 +36,7 @@ FAR: Final = 1_000_000
 
 WHISKER: Final = Fraction(1, 50)
 """A length that falls short of a whole pixel by at most this much of one counts as whole.
-Ratios and micrometres are rounded as well, and that must never cost a pixel."""
+Micrometres are rounded as well, and that must never cost a pixel; nor must ratios (`unsure`)."""
 
 TRIFLE: Final = 50
 """Nobody sees that a picture grows by this share (1/10,000) or less."""
@@ -100,6 +100,10 @@ class Field(NamedTuple):
     """The whole screen; it may pass the raster."""
     screen_height: Fraction
     """The height of the whole screen before its edges were rounded."""
+    unsure: Fraction
+    """The share of its height that is unsure, because the screen's ratio is rounded to 1/10,000.
+    By hand: 16:9 is written 1.7778, so that on a screen of that ratio 3840 columns come to 2159.973
+    rows; with what is unsure of both ratios, 0.121 of a row, they are the 2160 that they are."""
     lengths: Lengths
     """The lengths before any rounding."""
 
@@ -180,10 +184,16 @@ def fit(  # noqa: PLR0913, PLR0917 - all of these decide where a picture stands
     if isinstance(shape, RoomBelow):
         spare = (field.exact.height - exact_height) / 2
         raised += max(Fraction(), exact_height * shape.room_below / SCALE - spare)
-    # Whole pixels; at panels it may cost one more to keep them clear.
-    width = min(max(1, int(exact_width + WHISKER)), field.free.width)
-    height = min(max(1, int(exact_height + WHISKER)), field.free.height)
-    place = field.exact.in_middle(Fraction(width), Fraction(height), raised, field.free_edges)
+    # Whole pixels; at panels it may cost one more to keep them clear. Half of 1/10,000 is unsure of
+    # every ratio; where a panel pushes the picture aside, nothing more of it is to pass than must.
+    exact = field.exact.in_middle(exact_width, exact_height, raised, field.exact_free)
+    free = field.free_edges
+    pushed = exact.left < free.left or exact.right > free.right
+    pushed = pushed or exact.top < free.top or exact.bottom > free.bottom
+    rounded = 1 if pushed else 1 + field.unsure + Fraction(1, 2 * aspect)
+    width = min(max(1, int(exact_width * rounded + WHISKER)), field.free.width)
+    height = min(max(1, int(exact_height * rounded + WHISKER)), field.free.height)
+    place = field.exact.in_middle(Fraction(width), Fraction(height), raised, free)
     return Rect(_at_pixel(place.left), _at_pixel(place.top), width, height)
 
 
@@ -322,6 +332,7 @@ def field_of(room: Room, preset: str | None, panels: str | None) -> Field:
         exact_free=bare,
         screen=screen,
         screen_height=exact.height,
+        unsure=Fraction(room.screen.height, 2 * SCALE * room.screen.width),
         lengths=in_whole_numbers(
             lit.width,
             lit.height,
