@@ -21,13 +21,12 @@ EVENING: Final = time(19, 30)
 
 def read_evening(text: str | None, zone: str) -> int:
     """Read a date as its evening in a zone, in ms UTC; raises `UnusableError`."""
-    if text is None:
-        return BEGINS
     try:
-        evening = datetime.combine(date.fromisoformat(text), EVENING, ZoneInfo(zone))
+        day = moment_of(BEGINS).date() if text is None else date.fromisoformat(text)
+        evening = datetime.combine(day, EVENING, ZoneInfo(zone))
     except ValueError:
         raise UnusableError(f"--begins {text} is no date: write one such as 2026-05-01") from None
-    return within_years(milliseconds(evening), text)
+    return within_years(milliseconds(evening), f"{day}")
 
 
 def write_invented_nights(  # noqa: PLR0913, PLR0917 - how many of what, and where

@@ -226,13 +226,13 @@ def invent(
         text = text_of(room)
         compiled = load(text, str(room))
         plan = NightPlan(titles=titles, minutes=minutes, readings=readings)
+        first = read_evening(begins, compiled.time_zone)
         if nights > 1 or begins is not None:
-            first = read_evening(begins, compiled.time_zone)
             write_invented_nights(
                 compiled, seed, plan, roomcue_version(), first, nights, out, replace=force
             )
             raise typer.Exit(OK)
-        lines = invented_night(compiled, seed, plan, roomcue_version())
+        lines = invented_night(compiled, seed, plan, roomcue_version(), first)
         if out is None:
             for line in lines:
                 typer.echo(line)

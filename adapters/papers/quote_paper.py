@@ -153,7 +153,7 @@ def _kind(ratio: int) -> HeadingCode:
 
 def _panels(plan: Plan, trade: Trade) -> str:
     """Say which panels leave this picture alone, and what they turn from grey to black."""
-    left = dict(trade.best.left)
+    left = {name: one.share for name, one in trade.best.left}
     fitting = [one for one in plan.maskings if left.get(one.panels, 0.0) >= WHOLE]
     if not fitting:
         return ""

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from adapters.render.plan_notes import SEEN, sides_said
+from adapters.render.plan_notes import sides_said
 from engine.planning.alignment import SIDES, degrees_said
+from engine.planning.plan import SEEN
 from rules.text.quantity import show_length
 
 if TYPE_CHECKING:

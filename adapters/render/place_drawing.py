@@ -59,7 +59,8 @@ def places_sheet(plan: Plan, zoom: Zoom) -> str:
         for at, cell in enumerate(_cells(plan, zoom, shape, view)):
             x = LEFT + at * (CELL + GAP)
             parts.append(svg.group([cell], transform=f"translate({x:.1f} {y:.1f})"))
-    return svg.page(width, height, f"{room.name}, preset {zoom.preset}", ON_PAPER.ground, parts)
+    title = f"{room.name}, preset {zoom.preset}"
+    return svg.sheet(width, height, title, ON_PAPER.ground, parts)
 
 
 def _head(plan: Plan, zoom: Zoom, view: WallView) -> Iterator[str]:

@@ -128,7 +128,7 @@ def _way(plan: Plan, way: Way) -> Data:
         "stretch": _bent(way),
         "lines": None if lines is None else {**lines._asdict(), "lift": lines.lift / 10_000},
         "covered_by": way.covered,
-        "left_with_panels": {panels: round(share, 5) for panels, share in way.left},
+        "left_with_panels": {panels: round(left.share, 5) for panels, left in way.left},
     }
 
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 from adapters.render.plan_sentences import percent, spans
 from engine.aspect import ratio_text
 from engine.planning.alignment import SIDES
+from engine.planning.plan import SEEN
 from engine.room import PLAIN, WHOLE
 from rules.text.findings import listed
 
@@ -14,9 +15,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from engine.planning.plan import Masking, Plan, ShapeWays, Way
-
-SEEN: Final = 1_000
-"""The least length (micrometres) that is mentioned: nobody sees a shorter one."""
 
 
 def shape_notes(plan: Plan, shape: ShapeWays) -> Iterator[str]:
@@ -72,11 +70,11 @@ def sides_said(lengths: Sequence[int]) -> str:
 
 def _loss(way: Way, panels: str) -> str:
     """Say by how much panels make a picture smaller; nothing if nobody sees it."""
-    share = dict(way.left)[panels]
-    lost = (1 - share) * max(way.area.width, way.area.height)
+    left = dict(way.left)[panels]
+    lost = max((1 - left.across) * way.area.width, (1 - left.down) * way.area.height)
     if lost < SEEN:
         return ""
-    change = percent(share)
+    change = percent(left.share)
     return f"-{lost / 1e3:.0f} mm" if change == "same" else change
 
 

@@ -172,9 +172,21 @@ def _panels(plan: Plan) -> Iterator[str]:
             else "none beside it, where the raster ends within the border"
         )
         yield (
-            f"Raster black at {zoom.preset}: {light.black:.3f} cd/m2 on the screen, {wall}; a "
+            f"Raster black at {zoom.preset}: {_black(light.black)} cd/m2 on the screen, {wall}; a "
             f"rested eye sees {VISIBLE_BLACK:g}, {_pays(zoom)}."
         )
+
+
+def _black(black: float) -> str:
+    """Write a black with as many places as it takes to be seen above or below what an eye sees."""
+    said = f"{black:.3f}"
+    for places in range(4, 7):
+        if (float(said) > VISIBLE_BLACK) == (black > VISIBLE_BLACK) and float(
+            said
+        ) != VISIBLE_BLACK:
+            break
+        said = f"{black:.{places}f}"
+    return said
 
 
 def _pays(zoom: Zoom) -> str:

@@ -150,7 +150,7 @@ def _shift(zoom: Zoom) -> str:
     up, across = reach.shift_up, reach.shift_across
     ways = [f"{abs(up) / 100:.0f} % {'up' if up > 0 else 'down'}"] if up else []
     ways += [f"{abs(across) / 100:.0f} % {'right' if across > 0 else 'left'}"] if across else []
-    verdict = "" if reach.shift == "within" else f" {reach.shift}"
+    verdict = "" if reach.shift == "within" else f": {reach.shift}"
     return (", ".join(ways) or "none") + verdict
 
 

@@ -90,7 +90,7 @@ def stretch_sheet(plan: Plan, picture: str) -> str:
         y = TOP + row * (high + UNDER + GAP)
         label = svg.draw_text(LEFT - 14, y + high / 2 + 7, ratio_text(ratio), 20, text_anchor="end")
         parts += [label, *_row(plan, ratio, way, (y, high))]
-    return svg.page(width, height, title, ON_PAPER.ground, parts)
+    return svg.sheet(width, height, title, ON_PAPER.ground, parts)
 
 
 def _row(plan: Plan, ratio: int, way: Way, at: tuple[float, float]) -> Iterator[str]:

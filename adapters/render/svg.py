@@ -69,3 +69,14 @@ def page(width: float, height: float, title: str, ground: str, parts: Iterable[s
         + "\n".join(body)
         + "</svg>\n"
     )
+
+
+def sheet(width: float, height: float, title: str, ground: str, parts: Iterable[str]) -> str:
+    """Make a whole drawing that stands on no other page, and is printed whole on one of its own.
+
+    It fits whatever paper is in the printer, which is turned as the drawing is.
+    """
+    way = "landscape" if width > height else "portrait"
+    whole = "svg:root { width: 100%; height: 100%; }"
+    style = f"@page {{ size: {way}; margin: 10mm; }} @media print {{ {whole} }}"
+    return page(width, height, title, ground, [element("style", style), *parts])

@@ -56,9 +56,11 @@ RATIOS: Final = (
 film apertures (1.37, 1.66, 2.35, 2.55), television (4:3, 16:9), and the trade's 2.00, 2.20, 2.40,
 2.66 and 2.76, the widest to plan for."""
 
+SEEN: Final = 1_000
+"""The least length (micrometres) that is told: nobody sees a shorter one."""
+
 LEAST_ANGLE: Final = 30.0
 """The least horizontal viewing angle, degrees (SMPTE EG 18-1994, second-hand)."""
-
 
 LEAST_GREY: Final = 0.005
 """Black light on less than this share of the screen is not seen."""
@@ -79,11 +81,23 @@ class Zoom(NamedTuple):
     measured: bool
     on_wall: int
     """How far the raster passes the border at worst, micrometres: black light falls on the wall
-    there. 0 if it ends within the border."""
+    there. 0 if it ends within the border, or less than a millimetre past it."""
     grey: bool
     """Whether any picture that is planned leaves black light on the screen beside it."""
     light: Brightness | None
     reach: Reach | None
+
+
+class Left(NamedTuple):
+    """What panels leave of a picture: a share of its width, and one of its height."""
+
+    across: float
+    down: float
+
+    @property
+    def share(self) -> float:
+        """The lesser of the two."""
+        return min(self.across, self.down)
 
 
 class Way(NamedTuple):
@@ -104,9 +118,9 @@ class Way(NamedTuple):
     """Whether it is a named picture that gains nothing here and is shown plain."""
     covered: tuple[str, ...]
     """The arrangements on whose panels it would fall. With them fitted it is made smaller."""
-    left: tuple[tuple[str, float], ...]
-    """For each arrangement, the share of its width or height, whichever is less, that is left with
-    it fitted: a stretch may fill less between panels that it does not reach."""
+    left: tuple[tuple[str, Left], ...]
+    """What each arrangement leaves of it, fitted: a stretch may fill less between panels that it
+    does not reach."""
 
     @property
     def columns(self) -> int:
@@ -267,7 +281,7 @@ def _zoom(room: Room, preset: Preset, shapes: tuple[ShapeWays, ...]) -> Zoom:
         width=width,
         height=height,
         measured=preset.measured is not None,
-        on_wall=max(0, round(max(passed)) - room.screen.border),
+        on_wall=over if (over := round(max(passed)) - room.screen.border) >= SEEN else 0,
         grey=any(way.placement.grey > LEAST_GREY for way in ways),
         light=brightness(room, preset.name),
         reach=reach(room, preset.name),
@@ -319,12 +333,13 @@ def _way(room: Room, ratio: int, preset: str, picture: str) -> Way:
 
 def _left_between(
     room: Room, rect: Rect, preset: str, shown: tuple[str, int]
-) -> tuple[tuple[str, float], ...]:
-    """Give for all panels the share of a picture's width or height that they leave of it."""
+) -> tuple[tuple[str, Left], ...]:
+    """Give for all panels what they leave of a picture."""
     picture, ratio = shown
     inside = {panels: fit(room, picture, 0, ratio, preset, panels) for panels in room.panels}
+    whole = max(1, rect.width), max(1, rect.height)
     return tuple(
-        (name, min(1.0, one.width / max(1, rect.width), one.height / max(1, rect.height)))
+        (name, Left(min(1.0, one.width / whole[0]), min(1.0, one.height / whole[1])))
         for name, one in inside.items()
     )
 
@@ -413,7 +428,7 @@ def _maskings(room: Room, shapes: tuple[ShapeWays, ...]) -> Iterator[Masking]:
             opening=panels.opening,
             side=(room.screen.width - free.width) // 2,
             end=(room.screen.height - free.height) // 2,
-            kept=tuple((shape.ratio, dict(shape.best.left)[name]) for shape in shapes),
+            kept=tuple((shape.ratio, dict(shape.best.left)[name].share) for shape in shapes),
         )
 
 

@@ -12,7 +12,7 @@ from rules.text.quantity import read_length, read_ratio, show_length
 if TYPE_CHECKING:
     from engine.room import Screen
 
-_HAS_UNIT: Final = re.compile(r"[0-9.]\s*[A-Za-z]")
+_HAS_UNIT: Final = re.compile(r"[0-9.]\s*[A-Za-z'\"\u2032\u2033\u2019\u201d]")
 WIDTHS: Final = (300_000, 30_000_000)
 """The least and the largest width between panels, in micrometres: those of screens."""
 LEAST_COVERED: Final = 50

@@ -58,6 +58,10 @@ _OTHER_NAMES: Final[Mapping[str, str]] = {
 _NUMBER: Final = r"[0-9]+(?:\.[0-9]+)?"
 _PLAIN_NUMBER: Final = re.compile(rf"-?{_NUMBER}")
 _NUMBER_AND_UNIT: Final = re.compile(rf"\s*(?P<number>{_NUMBER})\s*(?P<unit>[^\s0-9.]*)\s*")
+_PART_OF_AN_INCH: Final = r"(?P<top>[0-9]+)/(?P<below>2|4|8|16|32|64)"
+_INCHES_IN_PARTS: Final = re.compile(
+    rf"(?:(?P<whole>[0-9]+)[ -]+)?{_PART_OF_AN_INCH}(?=\s*(?:in|[\"\u2033\u201d]))"
+)
 _RATIO_PAIR: Final = re.compile(rf"(?P<wide>{_NUMBER})\s*:\s*(?P<high>{_NUMBER})")
 _RASTER: Final = re.compile(r"(?P<columns>[0-9]+)\s*[xX\u00d7]\s*(?P<rows>[0-9]+)")
 _DECIMAL_COMMA: Final = re.compile(r"[0-9],[0-9]")
@@ -267,7 +271,7 @@ def show_ratio(value: int) -> str:
 
 
 def _read_measure(text: str, measure: _Measure, least: int, most: int) -> int:
-    body = _stripped(text, measure.name, measure.example)
+    body = _INCHES_IN_PARTS.sub(_in_decimals, _stripped(text, measure.name, measure.example))
     minus = body.startswith("-")
     parts = _numbers_with_units(body.removeprefix("-"), measure, body)
     exact = sum((size * measure.units[unit] for size, unit in parts), Decimal(0))
@@ -281,6 +285,12 @@ def _read_measure(text: str, measure: _Measure, least: int, most: int) -> int:
         f"Write {show(least)} to {show(most)}."
         + (_other_unit(parts, measure, least, most) if len(parts) == 1 and not minus else ""),
     )
+
+
+def _in_decimals(inches: re.Match[str]) -> str:
+    """Write inches as a tape shows them with a decimal point: 118 3/4 is 118.75."""
+    top, below = int(inches["top"]), int(inches["below"])
+    return f"{int(inches['whole'] or 0) + Decimal(top) / below}" if top < below else inches[0]
 
 
 def _numbers_with_units(digits: str, measure: _Measure, body: str) -> list[tuple[Decimal, str]]:
@@ -311,6 +321,13 @@ def _unit(unit: str, digits: str, measure: _Measure, body: str) -> str:
     if unit in measure.units:
         return unit
     _refuse_near_numbers(body, measure.name)
+    if "/" in body and measure is _LENGTH:
+        raise QuantityError(
+            "bad-value",
+            f"{body} has a fraction that is not read",
+            f"Write a decimal point, such as {measure.example}; inches may have halves to "
+            "sixty-fourths, such as 118 3/4 in.",
+        )
     if not unit:
         raise QuantityError(
             "unit-missing",

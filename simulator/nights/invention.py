@@ -88,10 +88,12 @@ def invent_events(
     yield from _with_clock(evening, begins, room.time_zone)
 
 
-def invented_night(room: Room, seed: int, plan: NightPlan, version: str) -> Iterator[bytes]:
-    """Yield the lines of an invented night: events and, among them, decisions."""
-    yield head_line(new_head(room.name, BEGINS, room.text, version, None))
-    yield from _played_lines(RoomEngine(room), seed, BEGINS, plan)
+def invented_night(
+    room: Room, seed: int, plan: NightPlan, version: str, begins: int = BEGINS
+) -> Iterator[bytes]:
+    """Yield the lines of an invented night from `begins` (ms UTC): events and decisions."""
+    yield head_line(new_head(room.name, begins, room.text, version, None))
+    yield from _played_lines(RoomEngine(room), seed, begins, plan)
 
 
 def following_night(

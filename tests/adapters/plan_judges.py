@@ -135,7 +135,9 @@ def black(found: Plan, match: re.Match[str]) -> bool:
         for way in shape.ways
         if way.preset == zoom.preset
     )
-    verdict = match["verdict"]
+    verdict, said = match["verdict"], float(match["black"])
+    # What is said is on the side of what an eye sees that the verdict needs.
+    wall = wall and abs(said - zoom.light.black) < 0.00051 and (said > 0.005) == seen
     if not seen:
         return wall and verdict == "so that panels hardly pay"
     return wall and (verdict == "so that panels pay") == left_beside
@@ -200,26 +202,33 @@ def passes(found: Plan, match: re.Match[str]) -> bool:
     )
 
 
-def smaller(way: Way, ratio: int, room: Room, panels: str) -> float:
-    """How much smaller panels make a picture, in micrometres of its longer side."""
+Loss = tuple[float, float]
+"""By how much less wide or high a picture is: micrometres, and per cent."""
+
+
+def smaller(way: Way, ratio: int, room: Room, panels: str) -> Loss:
+    """How much smaller panels make a picture, whichever of its width and its height loses more."""
     shown = 17_778 if way.picture == "whole" else ratio
     inside = fit(room, way.picture, 0, shown, way.preset, panels)
     rect = way.placement.rect
-    share = min(1.0, inside.width / max(1, rect.width), inside.height / max(1, rect.height))
-    return (1 - share) * max(way.area.width, way.area.height)
+    narrower, lower = 1 - inside.width / max(1, rect.width), 1 - inside.height / max(1, rect.height)
+    return (
+        max(0.0, narrower * way.area.width, lower * way.area.height),
+        max(0.0, narrower, lower) * 100,
+    )
 
 
 def covered(found: Plan, match: re.Match[str]) -> bool:
     """Whoever is named loses at least a millimetre, by as much as is said; nobody else does."""
     shape = shape_of(found, match)
     said = dict(re.findall(r"(\w+ \w+) (-\d+ (?:%|mm))", match["rest"]))
-    plain: dict[str, float] = {}
+    plain: dict[str, Loss] = {}
     for way in shape.ways:
         lost = smaller(way, shape.ratio, found.room, match["panels"])
         plain.setdefault(way.preset, lost)
         if way.picture == "whole" or (way.as_plain and lost == plain[way.preset]):
             continue
-        if not judged(said.get(f"{way.preset} {way.picture}"), lost, way):
+        if not judged(said.get(f"{way.preset} {way.picture}"), *lost):
             return False
     return True
 
@@ -229,18 +238,17 @@ def left_alone(found: Plan, match: re.Match[str]) -> bool:
     for shape in found.shapes:
         lost = smaller(shape.best, shape.ratio, found.room, match["panels"])
         alike = [one for one in found.shapes if ratio_text(one.ratio) == ratio_text(shape.ratio)]
-        if len(alike) == 1 and not judged(said.get(ratio_text(shape.ratio)), lost, shape.best):
+        if len(alike) == 1 and not judged(said.get(ratio_text(shape.ratio)), *lost):
             return False
     return True
 
 
-def judged(said: str | None, lost: float, way: Way) -> bool:
+def judged(said: str | None, lost: float, percents: float) -> bool:
     if said is None:
         return lost < 1_000
     if said.endswith("mm"):
         return lost >= 1_000 and abs(-int(said.split()[0]) - lost / 1_000) <= 0.51
-    whole = max(way.area.width, way.area.height)
-    return lost >= 1_000 and abs(-int(said.split()[0]) - lost / whole * 100) <= 0.51
+    return lost >= 1_000 and abs(-int(said.split()[0]) - percents) <= 0.51
 
 
 def aligned(found: Plan, match: re.Match[str]) -> Alignment:
@@ -387,7 +395,10 @@ GAIN = (
     r"(?P<who>A preset made for each|\w+) (?:gives|would give) (?P<gains>.+) for "
     r"(?P<ratios>[\d., to]+), at the price of a travel of up to .+"
 )
-BLACK = r": [\d.]+ cd/m2 on the screen, (?P<wall>[^;]+); a rested eye sees 0.005, (?P<verdict>.+)\."
+BLACK = (
+    r": (?P<black>[\d.]+) cd/m2 on the screen, (?P<wall>[^;]+); a rested eye sees 0.005, "
+    r"(?P<verdict>.+)\."
+)
 USE = (
     r"\| Use: columns (?P<place>.+) pixels"
     r"(?: take in the whole screen|, and the raster ends short of .+ by (?P<short>.+))"

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import json
+from datetime import datetime
 from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pytest
 
 from adapters.cli.invented_nights import write_invented_nights
 from adapters.cli.wear_files import ledger_of_nights
@@ -21,6 +26,21 @@ def test_a_lens_that_is_fixed_is_never_moved(tmp_path: Path) -> None:
     assert len(room.presets) == 1
     paths = write_invented_nights(room, 5, PLAN, "0.1.0", BEGINS, 6, tmp_path)
     assert not any(b'"moving":true' in path.read_bytes() for path in paths)
+
+
+@pytest.mark.parametrize("zone", ["America/Toronto", "Australia/Sydney", "Asia/Kathmandu"])
+@pytest.mark.parametrize("dated", [(), ("--begins", "2026-11-22")])
+def test_an_invented_evening_begins_at_half_past_seven_where_the_room_is(
+    zone: str, dated: tuple[str, ...], tmp_path: Path
+) -> None:
+    """In Toronto it began at half past two in the afternoon, and no `why --at 21:14` found it."""
+    room, out = tmp_path / "room.yaml", tmp_path / "out"
+    text = DEMO_ROOM.read_text("utf-8")
+    room.write_text(text.replace("Europe/Lisbon", zone), "utf-8")
+    assert told("invent", room, *dated, "--out", out).exit_code == 0
+    night = out / "night-001.jsonl" if dated else out
+    begins = datetime.fromisoformat(json.loads(night.read_text("utf-8").splitlines()[0])["begins"])
+    assert f"{begins.astimezone(ZoneInfo(zone)):%Y-%m-%d %H:%M}" == "2026-11-22 19:30"
 
 
 def test_invented_nights_go_on_from_one_another(tmp_path: Path) -> None:

@@ -212,6 +212,53 @@ def test_the_corners_that_the_readme_types_are_taken(tmp_path: Path) -> None:
     assert [one["preset"] for one in json.loads(done.stdout)["alignment"]] == ["broad"]
 
 
+SMALL = """\
+room: den
+time_zone: Europe/Lisbon
+screen: {width: 9.3 m, aspect: 1.78, border: 60 mm, overfill: 0 %}
+projector:
+  raster: 1920 x 1200
+  light: {lumens: 2860, contrast: LIGHT}
+presets: {near: {fits: 1.78}}
+panels: {lids: {opening: 2.39}}
+sources: {disc: {}}
+rules:
+  rows:
+    - case: {playback: playing}
+      show: {picture: plain}
+      because: It stands as it was made.
+  otherwise: {picture: plain}
+"""
+
+
+def test_panels_of_the_pictures_own_shape_cost_it_the_rows_that_keep_them_clear(
+    tmp_path: Path,
+) -> None:
+    """By hand: a pixel is 9300 / 1920 = 4.84 mm. It said 12 mm, of an uncut width."""
+    room = tmp_path / "den.yaml"
+    room.write_text(SMALL.replace("LIGHT", "2000:1"), "utf-8")
+    said = flat(run("plan", room, "--ratio", "2.39").stdout)
+    assert "lids: fitted, they leave nothing alone and make smaller 2.39 -5 mm" in said
+
+
+@pytest.mark.parametrize(
+    ("contrast", "black", "verdict"),
+    [
+        ("3230:1", "0.0052", "but every picture here covers the lit screen"),
+        ("3430:1", "0.0049", "so that panels hardly pay"),
+    ],
+)
+def test_a_black_beside_what_an_eye_sees_is_told_with_as_many_places_as_it_takes(
+    contrast: str, black: str, verdict: str, tmp_path: Path
+) -> None:
+    """By hand: 2860 lm on 9.3 m x 5.8125 m is 16.84 cd/m2. It said 0.005 both times."""
+    room = tmp_path / "den.yaml"
+    room.write_text(SMALL.replace("LIGHT", contrast), "utf-8")
+    said = flat(run("plan", room, "--ratio", "1.78").stdout)
+    assert f"{black} cd/m2 on the screen, " in said
+    assert f"a rested eye sees 0.005, {verdict}." in said
+
+
 def test_the_drawings_are_one_sheet_a_preset_and_one_a_picture(tmp_path: Path) -> None:
     done = run("plan", DEMO_ROOM, "--pictures", tmp_path / "new" / "sheets")
     assert done.exit_code == 0

@@ -134,7 +134,7 @@ def test_a_picture_for_lines_that_is_plain_in_the_open_is_smaller_between_panels
     )
     one = way(plan(at, (20_000,)), 20_000, "tall", "lines")
     assert one.as_plain
-    assert dict(one.left)["lids"] == pytest.approx(1 / 1.10, rel=2e-3)
+    assert dict(one.left)["lids"].share == pytest.approx(1 / 1.10, rel=2e-3)
 
 
 def test_panels_are_said_to_be_in_the_way_of_what_would_fall_on_them() -> None:

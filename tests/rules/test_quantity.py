@@ -111,6 +111,10 @@ def test_two_numbers_with_a_colon_are_their_quotient(wide: int, high: int) -> No
     [
         (length, "11 ft 2 in", 3_403_600),
         (length, "134 in", 3_403_600),  # which is the same: 11 x 12 + 2
+        (length, "118 3/4 in", 3_016_250),  # 118.75 x 25.4, as a tape shows it
+        (length, "9 ft 10-3/4 in", 3_016_250),
+        (length, "3/8in", 9_525),
+        (length, "-1 1/64 in", -25_797),  # 65 / 64 x 25.4 is 25.796875
         (length, "3.4 m", 3_400_000),
         (length, "3 m 40 cm", 3_400_000),
         (length, "340cm", 3_400_000),
@@ -184,6 +188,10 @@ def test_quantities_are_shown_as_people_would_write_them() -> None:
         (length, "3.4 M", "unit-unknown", "Write 3.4 m."),
         (length, '134"', "unit-unknown", "Write 134 in."),
         (length, "11' 2\"", "unit-unknown", "Write 11 ft 2 in."),
+        (length, '118 3/4"', "unit-unknown", "Write 118.75 in."),
+        (length, "118 2/3 in", "bad-value", "such as 118 3/4 in"),
+        (length, "118 5/4 in", "bad-value", "Write a decimal point"),
+        (length, "3 1/2 m", "bad-value", "Write a decimal point"),
         (duration, "1 hr 20 mins", "unit-unknown", "Write 1 h 20 min."),
         (length, "3.4 s", "unit-unknown", "m, cm, mm, ft or in"),
         (length, "3,4 m", "bad-value", "Write a decimal point: 3.4 m."),

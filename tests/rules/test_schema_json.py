@@ -370,3 +370,12 @@ def test_what_the_models_refuse_at_one_place_the_schema_refuses(room: dict[str, 
 def test_what_loads_the_schema_accepts(room: dict[str, Any]) -> None:
     if read_room(written(room), "room.yaml").room is not None:
         assert [one.message for one in VALIDATOR.iter_errors(with_nulls(room))] == []
+
+
+@pytest.mark.parametrize(
+    ("width", "good"),
+    [("118 3/4 in", True), ("9 ft 10-1/2 in", True), ("3/8 in", True), ("118 2/3 in", False)],
+)
+def test_inches_are_written_as_a_tape_shows_them(width: str, good: bool) -> None:
+    border = SCHEMA["$defs"]["Screen"]["properties"]["border"]
+    assert VALIDATOR.evolve(schema=border).is_valid(width) == good
