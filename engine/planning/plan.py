@@ -88,7 +88,7 @@ class Zoom(NamedTuple):
     reach: Reach | None
 
 
-class Left(NamedTuple):
+class BetweenPanels(NamedTuple):
     """What panels leave of a picture: a share of its width, and one of its height."""
 
     across: float
@@ -118,7 +118,7 @@ class Way(NamedTuple):
     """Whether it is a named picture that gains nothing here and is shown plain."""
     covered: tuple[str, ...]
     """The arrangements on whose panels it would fall. With them fitted it is made smaller."""
-    left: tuple[tuple[str, Left], ...]
+    left: tuple[tuple[str, BetweenPanels], ...]
     """What each arrangement leaves of it, fitted: a stretch may fill less between panels that it
     does not reach."""
 
@@ -333,13 +333,13 @@ def _way(room: Room, ratio: int, preset: str, picture: str) -> Way:
 
 def _left_between(
     room: Room, rect: Rect, preset: str, shown: tuple[str, int]
-) -> tuple[tuple[str, Left], ...]:
+) -> tuple[tuple[str, BetweenPanels], ...]:
     """Give for all panels what they leave of a picture."""
     picture, ratio = shown
     inside = {panels: fit(room, picture, 0, ratio, preset, panels) for panels in room.panels}
     whole = max(1, rect.width), max(1, rect.height)
     return tuple(
-        (name, Left(min(1.0, one.width / whole[0]), min(1.0, one.height / whole[1])))
+        (name, BetweenPanels(min(1.0, one.width / whole[0]), min(1.0, one.height / whole[1])))
         for name, one in inside.items()
     )
 
