@@ -25,18 +25,19 @@ draws these conclusions:
 - Lettering comes and goes, and only by accident does it leave bars of a standard size. So a taller
   standard shape is believed at once, a shape that nobody standardised only after it has held for a
   while. Where lettering has stood in both bars, whatever ends within them waits for as long as
-  lettering stands if lettering of this depth was seen before, or of twice or half as many lines, or
-  if nobody standardised the shape. The latter waits as well within bars that have only just
-  appeared: titles stand at a beginning. A standard shape waits a little there, however dark the
-  sides are, and as long as titles stand where the settled shape is new, and in the bars of an
-  evening's first shape. What comes in between, nearer to the settled shape, is the picture in whose
-  bars the rest is lettering; once it is there again and the lettering gone, it is believed at once.
-  What stood for longer than any lettering does was none, and is not looked for as such. What came
-  into one bar before it came into the other, as deep, is lettering: a picture's edges move at one
-  moment. Lettering in the bars of a shape that was seen plainly says nothing against that, not even
-  where it is as deep as the settled shape, if the wider one was seen for a while. Its depth is
-  known from then on. A taller shape is settled behind lettering of its own once no lettering stands
-  for so long.
+  lettering stands if lettering of this depth was seen before, or of twice or half as many lines,
+  or if nobody standardised the shape. The latter waits as well within bars that have only just
+  appeared: titles stand at a beginning. A standard shape of another depth waits for a quarter
+  longer than that lettering stood. A standard shape waits a little there, however dark the sides
+  are, and as long as titles stand where the settled shape is new, and in the bars of an evening's
+  first shape. What comes in between, nearer to the settled shape, is the picture in whose bars the
+  rest is lettering; once it is there again and the lettering gone, it is believed at once. What
+  stood for longer than any lettering does was none, and is not looked for as such. What came into
+  one bar before it came into the other, as deep, is lettering: a picture's edges move at one
+  moment. Lettering in the bars of a shape that was seen plainly says nothing against that, not
+  even where it is as deep as the settled shape, if the wider one was seen for a while. Its depth
+  is known from then on. A taller shape is settled behind lettering of its own once no lettering
+  stands for so long.
 - A detector errs by a line or two, and so meets by accident a standard shape that lettering ends
   next to. What stands in the bars is a standard shape only if all readings of it together are.
 - What is within 2 % of the settled shape is that shape. Only one that nobody standardised gives way

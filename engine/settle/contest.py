@@ -177,7 +177,8 @@ def _rest_of_lines(contest: Contest, rival: Rival, need: int, slip: int) -> int:
         return need + LINES_LAST - rival.run
     if slip or (home is not None and is_written(learnt, home, shape)):
         return need + LINES_LAST + learnt.period // DUE - contest.away
-    return need + UNSURE - contest.away
+    longer = learnt.lasted * 5 // 4
+    return need + max(UNSURE, min(longer, LINES_LAST)) - contest.away
 
 
 def _time_unread(contest: Contest, rival: Rival) -> int:

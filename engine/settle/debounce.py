@@ -187,7 +187,7 @@ def _weighed(
     if home is not None and (both or eats_both_bars(home, seen)):
         both = seen_in_both_bars(home, both, settling.reading, now - settling.since, seen)
         if both and was_lettering(home, settling.both, both, seen):
-            learnt = lines_noted(learnt, now, home, both.edge)
+            learnt = lines_noted(learnt, now, home, both.edge, both.spent)
     shown: Evidence = NO_EVIDENCE
     if home is not None and fits(home, seen):
         if learnt.middle is not None and seen == reading and has_bars(home):

@@ -91,6 +91,8 @@ class Learnt(NamedTuple):
     """When something last stood in both bars above and below at once, ms UTC."""
     written: tuple[Line, ...] = ()
     """How deep such lettering stood, the last one first."""
+    lasted: int = 0
+    """The longest for which it stood, ms, since it was last waited for."""
     period: int = 0
     """The shortest time for which a reading stood until another one came, ms; 0: not known. So
     often its detector reads at most, or a hub says what it reads."""
@@ -129,16 +131,18 @@ def slipped(learnt: Learnt, shape: Outline, now: int) -> int:
     return 0
 
 
-def lines_noted(learnt: Learnt, now: int, home: Outline, edge: int) -> Learnt:
+def lines_noted(learnt: Learnt, now: int, home: Outline, edge: int, stood: int = 0) -> Learnt:
     """Note that lettering stood in both bars above and below `home` up to `now` (ms UTC).
 
-    It left `edge` lines of each bar.
+    It left `edge` lines of each bar, and stood for `stood` ms; 0: nobody knows.
     """
     depth, near = _bar_of(home) - edge, _near(home)
     same = [line for line in learnt.written if abs(line.depth - depth) <= near]
     others = [line for line in learnt.written if line not in same]
     line = Line(depth, 1 + sum(one.times for one in same))
-    return learnt._replace(lines=now, written=(line, *others[: MOST_LINES - 1]))
+    lasted = max(stood, learnt.lasted if lines_known(learnt, now) else 0)
+    written = (line, *others[: MOST_LINES - 1])
+    return learnt._replace(lines=now, written=written, lasted=lasted)
 
 
 def written_noted(

@@ -175,6 +175,18 @@ def test_two_lines_are_no_taller_picture_where_one_line_was_seen() -> None:
     assert later(stays, 13_000).aspect == 20_000
 
 
+def test_lettering_of_another_depth_may_stand_for_a_quarter_longer_than_any_before_it() -> None:
+    """What stood for five seconds was 31 lines deep. 2.00 to 1 begins 78 lines deep in scope."""
+    low, high = bars((122, 92, 0, 0)), bars((60, 60, 0, 0))
+    course = [(0, low), (5_000, laid(23_900)), (10_000, high), (16_000, laid(23_900))]
+    assert aspects(course, before=settled(23_900)) == {23_900}
+    stays = told(*course[:3], before=settled(23_900))
+    assert later(stays, 16_749).aspect == 23_900
+    assert later(stays, 16_750).aspect == 20_000
+    late = told(*course[:2], (130_000, low), (132_000, laid(23_900)), before=settled(23_900))
+    assert later(told((140_000, high), before=late), 143_500).aspect == 20_000
+
+
 def test_lettering_over_a_picture_with_dark_sides_waits_as_it_does_over_a_bright_one() -> None:
     """It leaves the bars of 1.85 to 1, and stands for five seconds while the dark moves."""
     signs = bars((97, 97, 0, 0))
