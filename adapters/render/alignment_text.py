@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from adapters.render.plan_notes import sides_said
-from engine.planning.alignment import SIDES, degrees_said
+from engine.planning.alignment import SIDES, degrees_said, shows
 from engine.planning.plan import SEEN
 from rules.text.quantity import show_length
 
@@ -80,9 +80,11 @@ def _passing(over: int, border: int, *, beyond: bool) -> str:
 
 def _pose_rows(pose: ProjectorPose) -> Iterator[LabelledText]:
     """Say how the projector stands, with how far each figure may be out."""
-    turned = _way(pose.yaw, "turned", "to the right", "to the left")
-    tipped = _way(pose.pitch, "tipped", "up", "down")
-    rolled = _way(pose.roll, "rolled", "clockwise", "anticlockwise")
+    across, down, _ = pose.moves
+    seen = shows(pose, pose.yaw, across), shows(pose, pose.pitch, down), pose.roll.certain
+    turned = _way(pose.yaw, "turned", ("to the right", "to the left"), seen=seen[0])
+    tipped = _way(pose.pitch, "tipped", ("up", "down"), seen=seen[1])
+    rolled = _way(pose.roll, "rolled", ("clockwise", "anticlockwise"), seen=seen[2])
     guess = "" if pose.distance_known else ", guessed, for no distance is stated (projector: throw)"
     yield "Turned", turned + guess
     yield "Tipped", tipped + guess
@@ -92,10 +94,10 @@ def _pose_rows(pose: ProjectorPose) -> Iterator[LabelledText]:
     yield "Fit", f"no corner misses such a projector by more than {pose.misfit:.1f} pixels"
 
 
-def _way(angle: Estimate, done: str, positive: str, negative: str) -> str:
-    if not angle.certain:
+def _way(angle: Estimate, done: str, ways: tuple[str, str], *, seen: bool) -> str:
+    if not seen:
         return f"not {done} as far as can be read: {degrees_said(angle)}"
-    return f"{degrees_said(angle)} {positive if angle.value > 0 else negative}"
+    return f"{degrees_said(angle)} {ways[angle.value <= 0]}"
 
 
 def _share(shift: Estimate, positive: str, negative: str) -> str:

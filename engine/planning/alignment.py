@@ -18,7 +18,7 @@ from math import atan2, ceil, degrees, hypot
 from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
 from engine.plane import PIXEL, Plane, at_ends, corner_fault, cross
-from engine.planning.pose import READING, find_pose
+from engine.planning.pose import MISFIT, find_pose
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -28,10 +28,6 @@ if TYPE_CHECKING:
 
 NEGLIGIBLE: Final = 1.0
 """An error that moves no corner by more than this many pixels is not worth correcting."""
-MISFIT: Final = 3 * READING
-"""A corner that misses the projector fitted to it by more than this many pixels was misread, or the
-screen's frame is out of square."""
-
 Side = Literal["left", "top", "right", "bottom"]
 
 SIDES: Final[tuple[Side, ...]] = ("left", "top", "right", "bottom")
@@ -173,11 +169,11 @@ def _first(room: Room, found: Split, pose: ProjectorPose) -> Correction | None:
 def _feet(pose: ProjectorPose) -> Iterator[Correction]:
     """List what turning, tipping and rolling the projector corrects, as far as it is certain."""
     turned, tipped, rolled = pose.moves
-    if _shows(pose, pose.yaw, turned):
+    if shows(pose, pose.yaw, turned):
         side = "left" if pose.yaw.value > 0 else "right"
         turn = f"turn the projector to the {side}{_angle(pose, pose.yaw)}"
         yield Correction("turned", turned, turn)
-    if _shows(pose, pose.pitch, tipped):
+    if shows(pose, pose.pitch, tipped):
         end = "down" if pose.pitch.value > 0 else "up"
         turn = f"tip the projector's front {end}{_angle(pose, pose.pitch)}, and "
         yield Correction("tipped", tipped, turn + "bring the picture back with lens shift")
@@ -187,8 +183,11 @@ def _feet(pose: ProjectorPose) -> Iterator[Correction]:
         yield Correction("rolled", rolled, turn)
 
 
-def _shows(pose: ProjectorPose, angle: Estimate, moved: float) -> bool:
-    """Tell whether the way of a turn is certain, if not how far it goes without a distance."""
+def shows(pose: ProjectorPose, angle: Estimate, moved: float) -> bool:
+    """Tell whether the way of a turn is certain, if not how far it goes without a distance.
+
+    `moved` is by how many pixels it moves a corner: see `ProjectorPose.moves`.
+    """
     return angle.certain if pose.distance_known else moved > MISFIT
 
 

@@ -30,6 +30,9 @@ if TYPE_CHECKING:
 READING: Final = 0.5
 """How exactly a corner is read off the test card, in pixels (standard deviation; common practice:
 to half a line of its finest grid)."""
+MISFIT: Final = 3 * READING
+"""A corner that misses the projector fitted to it by more than this many pixels was misread, or the
+screen's frame is out of square."""
 TAPE: Final = 0.05
 """How exactly a lens's offset from the middle of the screen is known if it is stated, in metres."""
 DISTANCE_ERROR: Final = 0.02
@@ -133,13 +136,13 @@ def find_pose(room: Room, corners: Corners) -> ProjectorPose:
     """Fit how the projector stands to measured corners, which must be without `corner_fault`."""
     fit = _with_place(room, corners)
     at = _fitted(fit)
-    errors = _errors(fit, at)
     columns, rows = room.projector.columns, room.projector.rows
     seen = fit.seen(at)
     misfit = max(
         hypot(x - read.x / PIXEL, y - read.y / PIXEL)
         for (x, y), read in zip(seen, corners, strict=True)
     )
+    errors = _errors(fit, at, widened=misfit > MISFIT)
     return ProjectorPose(
         yaw=Estimate(degrees(at.yaw), degrees(errors[0])),
         pitch=Estimate(degrees(at.pitch), degrees(errors[1])),
@@ -237,13 +240,20 @@ def _normal(fit: _Fit, at: _Unknowns, misses: Numbers) -> tuple[Matrix, Numbers]
     )
 
 
-def _errors(fit: _Fit, at: _Unknowns) -> Numbers:
-    """Give the standard deviation of everything that was fitted."""
-    normal, _ = _normal(fit, at, fit.misses(at))
+def _errors(fit: _Fit, at: _Unknowns, *, widened: bool) -> Numbers:
+    """Give the standard deviation of everything that was fitted.
+
+    Where no projector shows such corners, the readings are further out than they were taken for:
+    then it is `widened` by as much as they miss.
+    """
+    misses = fit.misses(at)
+    normal, _ = _normal(fit, at, misses)
+    spare = len(misses) - len(at)
+    wider = sqrt(max(1.0, _sum_of_squares(misses) / spare)) if widened else 1.0
     size = len(normal)
     unit = [[1.0 if row == column else 0.0 for column in range(size)] for row in range(size)]
     inverse = _solved(normal, unit)
-    return [sqrt(max(0.0, inverse[index][index])) for index in range(size)]
+    return [wider * sqrt(max(0.0, inverse[index][index])) for index in range(size)]
 
 
 def _solved(matrix: Matrix, right: Matrix) -> Matrix:

@@ -315,11 +315,14 @@ def first_step(found: Plan, match: re.Match[str]) -> bool:
 def stands(found: Plan, match: re.Match[str]) -> bool:
     """What cannot be told from nothing is said so; the way is that of the figure's sign."""
     pose = aligned(found, match).pose
-    angle = {"Turned": pose.yaw, "Tipped": pose.pitch, "Rolled": pose.roll}[match["label"]]
+    label = ("Turned", "Tipped", "Rolled").index(match["label"])
+    angle, moved = (pose.yaw, pose.pitch, pose.roll)[label], pose.moves[label]
+    # Without a distance the way is known by what is seen of it, if not how far it goes.
+    known = angle.certain if pose.distance_known or label > 1 else moved > 1.5
     if match["rest"].startswith("not "):
-        return not angle.certain
+        return not known
     positive = re.search(r"\) (to the right|up|clockwise)", match["rest"]) is not None
-    return angle.certain and positive == (angle.value > 0)
+    return known and positive == (angle.value > 0)
 
 
 def edge_margins(found: Plan, match: re.Match[str]) -> bool:

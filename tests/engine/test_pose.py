@@ -14,8 +14,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
+from adapters.render.alignment_text import alignment_rows
 from engine.planning.alignment import align, split
-from engine.planning.pose import find_pose
+from engine.planning.pose import MISFIT, find_pose
 from engine.room import Corners, Room, Throw
 from tests.engine.planned import corners, room, screen
 
@@ -161,3 +162,30 @@ def test_without_a_distance_angles_are_guesses_and_say_so() -> None:
     assert not found.distance_known
     assert found.yaw.error > 0.5
     assert found.yaw.value > 0
+
+
+def test_what_is_told_to_be_put_right_is_told_to_be_so() -> None:
+    """Nobody is sent to tip a projector that is *not tipped as far as can be read*.
+
+    Without a distance the way is seen, and how far it goes is a guess.
+    """
+    at = room(screen(border=500_000))
+    for seed in range(20):
+        found = align(at, shown(at, pitch=1.0, yaw=-0.6, noise=0.3, seed=seed))
+        said = dict(alignment_rows(found, at.screen.border))
+        assert "degrees (give or take" in said["Tipped"]
+        assert ") up, guessed" in said["Tipped"]
+        assert ") to the left, guessed" in said["Turned"]
+
+
+def test_corners_that_no_projector_shows_leave_its_figures_the_less_certain() -> None:
+    """One corner is misread by forty pixels: the shift was said to be known to a few per cent."""
+    at = placed(0.4, 0.1)
+    good = shown(at, yaw=1.0, lens=(0.1, 0.4), shift=(0.02, 0.2))
+    misread = good._replace(top_left=good.top_left._replace(x=good.top_left.x + 4_000))
+    sure, unsure = find_pose(at, good), find_pose(at, misread)
+    assert unsure.misfit > MISFIT
+    assert unsure.yaw.error > 5 * sure.yaw.error
+    assert unsure.shift_up.error > 5 * sure.shift_up.error
+    assert abs(unsure.yaw.value - 1.0) < 3 * unsure.yaw.error
+    assert abs(unsure.shift_up.value - 0.2) < 3 * unsure.shift_up.error
