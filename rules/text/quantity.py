@@ -43,6 +43,7 @@ LENGTHS: Final[Mapping[str, int]] = {
 TIMES: Final[Mapping[str, int]] = {"h": 3_600_000, "min": 60_000, "s": 1_000, "ms": 1}
 
 _IMPERIAL_UNITS: Final = frozenset({"ft", "in"})
+_IMPERIAL: Final = re.compile(r"(?:ft|in)\b")
 _OTHER_NAMES: Final[Mapping[str, str]] = {
     **dict.fromkeys(("metre", "metres", "meter", "meters"), "m"),
     **dict.fromkeys(("centimetre", "centimetres", "centimeter", "centimeters"), "cm"),
@@ -253,6 +254,14 @@ def show_length(micrometres: int) -> str:
     return f"{_in_unit(micrometres, LENGTHS[unit])} {unit}"
 
 
+def show_length_range(least: int, most: int, like: str) -> str:
+    """Write a range of lengths within it, in inches where what it is `like` has feet or inches."""
+    if not _IMPERIAL.search(like):
+        return f"{show_length(least)} to {show_length(most)}"
+    tenth = LENGTHS["in"] // 10
+    return f"{-(-least // tenth) / 10:.10g} in to {most // tenth / 10:.10g} in"
+
+
 def show_duration(milliseconds: int) -> str:
     """Write a time in the largest unit of which it is a whole number: 4 s, 500 ms, 20 min."""
     unit = next(unit for unit, size in TIMES.items() if milliseconds % size == 0)
@@ -278,11 +287,11 @@ def _read_measure(text: str, measure: _Measure, least: int, most: int) -> int:
     value = _rounded(-exact if minus else exact)
     if least <= value <= most:
         return value
-    show = show_length if measure is _LENGTH else show_duration
+    span = f"{show_duration(least)} to {show_duration(most)}"
     raise QuantityError(
         "out-of-range",
         f"{body} is out of range",
-        f"Write {show(least)} to {show(most)}."
+        f"Write {show_length_range(least, most, body) if measure is _LENGTH else span}."
         + (_other_unit(parts, measure, least, most) if len(parts) == 1 and not minus else ""),
     )
 

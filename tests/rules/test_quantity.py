@@ -245,6 +245,7 @@ def test_what_is_no_quantity_is_refused_with_what_to_write_instead(
         ("340 m", "Did you mean 340 cm?"),
         ("3400 m", "Did you mean 3400 mm?"),
         ("134 ft", "Did you mean 134 in?"),
+        ("11 in", "Did you mean 11 ft?"),
         ("134 cm", ""),
     ],
 )
@@ -257,7 +258,9 @@ def test_a_number_that_fits_with_another_unit_brings_that_unit_to_mind(
         return
     with pytest.raises(QuantityError) as caught:
         quantity.read_length(text, low, high)
-    assert caught.value.suggestion == f"Write 300 mm to 30 m. {hint}"
+    # 300 mm is 11.811 in, and 30 m is 1181.102 in: what is told lies within.
+    span = "11.9 in to 1181.1 in" if text.endswith(("ft", "in")) else "300 mm to 30 m"
+    assert caught.value.suggestion == f"Write {span}. {hint}"
 
 
 @pytest.mark.parametrize("read", READERS)
