@@ -1,8 +1,9 @@
 """A State after the wall clock was set: all is as long ago, or as far ahead, as it was before.
 
 The engine counts time in wall time, and a clock that was wrong may be set by hours, forwards or
-back. What lasts goes on for as long as was left of it. A moment that a person named stays the one
-they named, and a date that a hub gave stays, but for one that lies ahead of the clock as it is now.
+back. What lasts goes on for as long as was left of it, and what was told without a date is as old
+as it was. A moment that a person named stays the one they named, and a date that a hub gave stays,
+but for one that lies ahead of the clock as it is now.
 """
 
 from __future__ import annotations
@@ -13,8 +14,10 @@ from typing import TYPE_CHECKING
 from engine.state import TELLS, DatedAhead, State, Timers
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from engine.settle import Rival, Settling
-    from engine.state import Core, Tally
+    from engine.state import Core, Heard, Tally
 
 
 def with_clock_set(state: State, by: int, now: int) -> State:
@@ -75,23 +78,45 @@ def _rival(rival: Rival | None, by: int) -> Rival | None:
 
 
 def _tally(tally: Tally, by: int, now: int) -> Tally:
-    """Keep the hubs' dates: their clocks need not have been wrong; but nothing is heard ahead.
+    """Move what was heard by the room's clock along, and keep the hubs' dates.
 
-    What was dated ahead counts as of when it came, and its subject as known since the same moment:
-    both move back together, or it would look old when it is told again. What lies ahead only by the
-    clock as it is now came before it was set, and counts as of then. Of what came before that, the
+    A hub's clock need not have been wrong; but nothing is heard ahead. What lies ahead only by the
+    clock as it is now came before it was set, and counts as of then. What was dated ahead counts as
+    of when it came, or as of its date where that is past by now. Of what still lies ahead, the
     latest of each subject is kept, or a clock that goes to and fro would gather ever more.
     """
-    back, came = min(by, 0), {(one.subject, one.heard) for one in tally.ahead}
+    came = {(one.subject, one.heard): one.dated for one in tally.ahead}
     heard = tuple(
-        (subject, when + back if (subject, when) in came else min(when, now))
-        for subject, when in tally.heard
+        _heard(one, by, now, came.get((one.subject.partition(TELLS)[0], one.when)))
+        for one in tally.heard
     )
     latest = {one.subject: one for one in sorted(tally.ahead, key=attrgetter("heard"))}
-    ahead = [one._replace(heard=one.heard + back) for one in latest.values()]
+    since = {one.subject: one.when for one in heard}
+    moved = [_ahead(one, by, tally.heard_of(one.subject), since) for one in latest.values()]
+    ahead = [one for one in moved if one.dated > one.heard]
     ahead += [
-        DatedAhead(subject, when, now)
-        for subject, when in tally.heard
-        if when > now and (subject, when) not in came and TELLS not in subject
+        DatedAhead(one.subject, one.when, now)
+        for one in tally.heard
+        if not one.ours and one.when > now and (one.subject, one.when) not in came
+        if TELLS not in one.subject
     ]
     return tally._replace(heard=heard, ahead=tuple(sorted(ahead)), moved=_moved(tally.moved, by))
+
+
+def _heard(one: Heard, by: int, now: int, dated: int | None) -> Heard:
+    """Say since when something is so by the clock as it is now; `dated` if it was dated ahead."""
+    if not one.ours and dated is None:
+        return one._replace(when=min(one.when, now), ours=one.when > now)
+    if dated is not None and dated <= one.when + by:
+        return one._replace(when=dated, ours=False)
+    return one._replace(when=one.when + by, ours=True)
+
+
+def _ahead(one: DatedAhead, by: int, was: int | None, since: Mapping[str, int]) -> DatedAhead:
+    """Say when a report came that was dated ahead; one that was the older stays the older.
+
+    `was` and `since` say when the newest of its subject was true, before and now.
+    """
+    came = one.heard + by
+    older = was is not None and one.heard < was
+    return one._replace(heard=min(came, since[one.subject] - 1) if older else came)

@@ -106,7 +106,8 @@ def _admit(tx: Transaction, event: Event) -> None:
             tally = tally._replace(seen=(*tally.seen, event.id)[-IDS_KEPT:])
     if event.at is not None and not isinstance(event, Answer | Outcome | Mark | Resumed):
         subject = subject_of(event)
-        tally, when = _dated(tally, subject, milliseconds(event.at), tx.now)
+        dated = milliseconds(event.at)
+        tally, when = _dated(tally, subject, dated, tx.now)
         newest = tally.heard_of(subject)
         if isinstance(event, Playback | Title | Override | Reading):
             source_since = tally.heard_of("source")
@@ -117,7 +118,8 @@ def _admit(tx: Transaction, event: Event) -> None:
                 f"this {event.kind} report is {_age(newest - when)} older than what is known: "
                 "tell how it is now, and leave 'at' out where a clock may be slow",
             )
-        tally, tx.true_since = tally.with_heard(subject, when), when
+        tx.true_since, tx.true_by_hub = when, when == dated
+        tally = tally.with_heard(subject, when, ours=when != dated)
     tx.tally = tally
 
 
@@ -296,7 +298,7 @@ def _told(tx: Transaction, event: ToldFact) -> None:
     core.told = tuple(sorted(told.items()))
     if event.who is not None and event.at is None:
         # A hub that tells everything once more must not take a person's word back.
-        tx.tally = tx.tally.with_heard(subject_of(event), tx.now)
+        tx.tally = tx.tally.with_heard(subject_of(event), tx.now, ours=True)
 
 
 def subject_of(event: Event) -> str:

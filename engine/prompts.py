@@ -99,4 +99,4 @@ def take_refusals_back(tx: Transaction) -> None:
 
 def date_panels(tx: Transaction) -> None:
     """Note that what is known of the panels is from now: what a hub said of before is older."""
-    tx.tally = tx.tally.with_heard(PANELS, tx.now)
+    tx.tally = tx.tally.with_heard(PANELS, tx.now, ours=True)

@@ -173,6 +173,17 @@ class DatedAhead(NamedTuple):
     """When it first came, ms UTC."""
 
 
+class Heard(NamedTuple):
+    """What was heard of: a subject, or a word that was told of it."""
+
+    subject: str
+    when: int
+    """Since when it is so, ms UTC."""
+    ours: bool = False
+    """Whether that moment is by the room's clock, and so moves along where the clock is set; else
+    it is the date that a hub gave."""
+
+
 TELLS: Final = ": "
 """Stands between a subject and what was told of it, in `Tally.heard`."""
 _AFTER_WORDS: Final = TELLS + "\uffff"
@@ -190,7 +201,7 @@ class Tally(NamedTuple):
     """The last number given to an order or a prompt; it begins with the journal's epoch."""
     seen: tuple[str, ...] = ()
     """Ids of the latest events that carried one."""
-    heard: tuple[tuple[str, int], ...] = ()
+    heard: tuple[Heard, ...] = ()
     """For each subject, when the newest report of it was true; and when what was last told of it
     (`TELLS`), by which a retained message is known to be older. Sorted by what it is about."""
     travels: tuple[Travels, ...] = ()
@@ -215,21 +226,24 @@ class Tally(NamedTuple):
     ahead: tuple[DatedAhead, ...] = ()
     """The latest report of each subject that was dated ahead of the clock."""
 
-    def with_heard(self, subject: str, when: int) -> Tally:
-        """Note that the newest report of a subject, or a word, was true at a moment (ms UTC)."""
+    def with_heard(self, subject: str, when: int, *, ours: bool) -> Tally:
+        """Note that the newest report of a subject, or a word, was true at a moment (ms UTC).
+
+        `ours` says whether that moment is by the room's clock.
+        """
         heard = self.heard
         at = after = bisect_left(heard, (subject,))
-        if at < len(heard) and heard[at][0] == subject:
-            if heard[at][1] >= when:
+        if at < len(heard) and heard[at].subject == subject:
+            if heard[at].when >= when:
                 return self  # It is no older for being told otherwise.
             after += 1
-        return self._replace(heard=(*heard[:at], (subject, when), *heard[after:]))
+        return self._replace(heard=(*heard[:at], Heard(subject, when, ours), *heard[after:]))
 
     def heard_of(self, subject: str) -> int | None:
         """Say when the newest report of a subject was true (ms UTC); None: there was none."""
         at = bisect_left(self.heard, (subject,))
-        known = at < len(self.heard) and self.heard[at][0] == subject
-        return self.heard[at][1] if known else None
+        known = at < len(self.heard) and self.heard[at].subject == subject
+        return self.heard[at].when if known else None
 
     def words_of(self, subject: str) -> slice:
         """Say where in `heard` the words of a subject stand."""

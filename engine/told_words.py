@@ -18,7 +18,7 @@ from engine.events import (
     Title,
     ToldFact,
 )
-from engine.state import TELLS, TOLD_WORD
+from engine.state import TELLS, TOLD_WORD, Heard
 
 if TYPE_CHECKING:
     from engine.events import Event
@@ -34,7 +34,7 @@ LONG_AGO: Final = 0
 
 def words_before(state: State) -> frozenset[str]:
     """Give what was told before something else was: it stands no longer."""
-    words = [(one, when) for one, when in state.tally.heard if TELLS in one]
+    words = [(one, when) for one, when, _ in state.tally.heard if TELLS in one]
     told_since = {_subject(one) for one, when in words if when > LONG_AGO}
     return frozenset(one for one, _ in words if _subject(one) in told_since) - _standing(state.core)
 
@@ -42,7 +42,7 @@ def words_before(state: State) -> frozenset[str]:
 def last_told(tally: Tally, subject: str) -> int:
     """Say since when the latest is so that was told of a subject (ms UTC); 0: nothing was."""
     words = tally.heard[tally.words_of(subject)]
-    return max((when for _, when in words), default=LONG_AGO)
+    return max((one.when for one in words), default=LONG_AGO)
 
 
 def begun_anew(tally: Tally) -> Tally:
@@ -52,16 +52,21 @@ def begun_anew(tally: Tally) -> Tally:
     something is told of the same subject. So is a person's word of a fact.
     """
     heard = (
-        (one, LONG_AGO if TELLS in one and not one.startswith(_SERVICE) else when)
-        for one, when in tally.heard
-        if TELLS in one or not one.startswith(_FACT)
+        Heard(one.subject, LONG_AGO) if _begins_anew(one.subject) else one
+        for one in tally.heard
+        if TELLS in one.subject or not one.subject.startswith(_FACT)
     )
     return tally._replace(heard=tuple(heard))
 
 
+def _begins_anew(subject: str) -> bool:
+    """Tell whether something is a word that may stand as well as not once a room begins anew."""
+    return TELLS in subject and not subject.startswith(_SERVICE)
+
+
 def without_words(tally: Tally) -> Tally:
     """Forget what was told, as for a night that names no titles."""
-    heard = tuple(one for one in tally.heard if TELLS not in one[0])
+    heard = tuple(one for one in tally.heard if TELLS not in one.subject)
     return tally._replace(heard=heard)
 
 

@@ -6,7 +6,7 @@ was, because only the copy has changed.
 
 from __future__ import annotations
 
-from operator import itemgetter
+from operator import attrgetter
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from engine.catalogue import NOTHING_MORE
@@ -44,8 +44,8 @@ class Transaction:
     """One step under way; `new_state` ends it."""
 
     __slots__ = (
-        *("_readable", "core", "decisions", "facts", "now", "room", "settling", "true_since"),
-        *("cues_now", "row_now", "tally", "title_facts", "who"),
+        *("_readable", "core", "decisions", "facts", "now", "room", "settling", "true_by_hub"),
+        *("cues_now", "row_now", "tally", "title_facts", "true_since", "who"),
     )
 
     def __init__(self, room: Room, state: State, now: int, *, own: bool = False) -> None:
@@ -59,6 +59,8 @@ class Transaction:
         """Who says what is being entered, if they have said so."""
         self.true_since = now
         """Since when what is being entered is so, as far as anybody knows (ms UTC)."""
+        self.true_by_hub = False
+        """Whether a hub has dated it so; else that moment is by the room's clock."""
         self.decisions: list[Decision] = []
         self.facts: Facts = {}
         self.title_facts: Facts = {}
@@ -167,7 +169,8 @@ class Transaction:
     def note_told(self, subject: str, *what: str | bool | int | None) -> None:
         """Remember what was told of a subject, and since when it is so, among the latest of it."""
         before = len(self.tally.heard)
-        self.tally = self.tally.with_heard(TOLD_WORD.format(subject, what), self.true_since)
+        word, ours = TOLD_WORD.format(subject, what), not self.true_by_hub
+        self.tally = self.tally.with_heard(word, self.true_since, ours=ours)
         if len(self.tally.heard) > max(before, HEARD_KEPT):
             self.tally = _without_old_words(self.tally, subject)
 
@@ -204,5 +207,5 @@ class Transaction:
 def _without_old_words(tally: Tally, subject: str) -> Tally:
     """Keep but `HEARD_KEPT` words of a subject, those that were told last."""
     heard, span = tally.heard, tally.words_of(subject)
-    words = sorted(heard[span], key=itemgetter(1))[-HEARD_KEPT:]
+    words = sorted(heard[span], key=attrgetter("when"))[-HEARD_KEPT:]
     return tally._replace(heard=(*heard[: span.start], *sorted(words), *heard[span.stop :]))

@@ -132,7 +132,7 @@ def hears_live(stage: Stage, before: tuple[Event, ...], new: Event) -> dict[str,
     if before:
         stage.hear(*before)
     stage.durable.connected()
-    stage.clock.time = BEGINS + 10_000
+    stage.clock.time += 10_000
     stage.hear(new)
     stage.clock.time += 10_000
     return everything(stage)

@@ -19,7 +19,7 @@ from engine.events import (
     ToldFact,
     moment_of,
 )
-from engine.state import TELLS, first_state
+from engine.state import TELLS, Heard, first_state
 from engine.told_words import (
     begun_anew,
     is_told_before,
@@ -190,7 +190,7 @@ def test_of_each_subject_the_words_that_were_told_last_are_kept() -> None:
     others = [film for film in films[1:] if before(story, film)]
     assert others == films[-HEARD_KEPT + 1 :]
     assert stands(story, films[0]), "it was told once more"
-    assert len([one for one, _ in heard if one.startswith("title")]) == HEARD_KEPT
+    assert len([one for one in heard if one.subject.startswith("title")]) == HEARD_KEPT
 
 
 def test_many_dated_facts_leave_room_for_what_is_told_of_anything_else() -> None:
@@ -209,8 +209,8 @@ def test_many_dated_facts_leave_room_for_what_is_told_of_anything_else() -> None
 
 
 def test_a_journal_of_before_that_has_kept_more_words_is_cut_short_as_more_are_told() -> None:
-    words = tuple((f"title{TELLS}(True, 'film {one:03}')", START + one) for one in range(90))
-    facts = tuple((f"told fact {one:03}", START) for one in range(90))
+    words = tuple(Heard(f"title{TELLS}(True, 'film {one:03}')", START + one) for one in range(90))
+    facts = tuple(Heard(f"told fact {one:03}", START) for one in range(90))
     state = told().engine.state
     engine = RoomEngine(HAYLOFT, state._replace(tally=state.tally._replace(heard=words + facts)))
     assert engine.receive(ONE, START + 60_000).refusal is None
@@ -236,7 +236,7 @@ def test_who_forgets_what_was_told_keeps_since_when_it_is_known() -> None:
     story = told(replace(GUESTS, value=False, who="Ana"), GUESTS, ONE)
     state = story.engine.state
     kept = without_words(state.tally)
-    assert [subject for subject, _ in kept.heard] == ["told guests"]
-    assert any("one film" in word for word, _ in state.tally.heard)
-    assert all(TELLS not in subject for subject, _ in kept.heard)
+    assert [one.subject for one in kept.heard] == ["told guests"]
+    assert any("one film" in word.subject for word in state.tally.heard)
+    assert all(TELLS not in one.subject for one in kept.heard)
     assert kept._replace(heard=()) == state.tally._replace(heard=())
