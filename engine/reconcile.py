@@ -64,10 +64,12 @@ def reconcile(tx: Transaction) -> None:
         if going is not None:
             _order_recall(tx, going, holds)
         _order_cues(tx)
-    for code in holds:
+    # One thing may keep back lens and panels alike.
+    each = tuple(dict.fromkeys(holds))
+    for code in each:
         if code in NOTED and code not in core.holds:
             tx.note(code, "engine: " + NOTED[code])
-    core.holds = tuple(holds)
+    core.holds = each
 
 
 def everything_waits_for(core: Core) -> HoldCode | None:
@@ -97,8 +99,7 @@ def _possible_travel(tx: Transaction, holds: list[HoldCode]) -> str | None:
     hold = travel_hold(tx, want)
     if hold is None:
         return want
-    if hold not in holds:
-        holds.append(hold)
+    holds.append(hold)
     return None
 
 

@@ -30,6 +30,8 @@ FileKind = Literal[
     "a PNG picture",
     "a diagram of states",
 ]
+A_LINE: Final[FileKind] = "a file with a password alone"
+"""Its line may say anything."""
 BEGINNING: Final = 4_096
 """So many bytes show what a file is."""
 LOOKED_AT: Final = 100
@@ -71,12 +73,20 @@ def other_kind(data: bytes, wanted: FileKind, *also: FileKind, instead: str = ""
 
     None: it is what is wanted, or nothing that is known by its beginning.
     """
+    if wanted == A_LINE and _is_one_line(data):
+        return None  # whatever it looks like
     beginning = data[:BEGINNING].removeprefix(BOM_UTF8)
     found = next((kind for begins, kind in _BEGINNINGS if begins.match(beginning)), wanted)
     if found in (wanted, *also):
         return None
     meant = f"{' or '.join((wanted, *also))} is meant here: {instead or _INSTEAD[wanted]}"
     return f"this is {_CALLED.get(found, found)}, and {meant}"
+
+
+def _is_one_line(data: bytes) -> bool:
+    """Tell whether a file is a single line of text, all of which is seen."""
+    line = data.rstrip(b"\r\n")
+    return len(data) < BEGINNING and not {*line} & {*b"\n\0"}
 
 
 def refuse_other_kind(data: bytes, path: Path, wanted: FileKind, *also: FileKind) -> None:

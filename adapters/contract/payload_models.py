@@ -54,12 +54,14 @@ class Question(_Model):
 class Refusal(_Model):
     """Something was not taken: `words` say so to people, in the room's language.
 
-    `details` say what is wrong and what would be right, for whoever sent it.
+    `details` say what is wrong and what would be right, for whoever sent it. `id` is the event's
+    own; null if it had none, or none that could be read.
     """
 
     kind: Literal["refused"]
     code: str
     topic: str
+    id: str | None
     words: str
     details: str
 

@@ -11,6 +11,7 @@ from prometheus_client import generate_latest
 
 from adapters.live.announcements import (
     Condition,
+    NotTaken,
     ailments,
     alive_message,
     gone_message,
@@ -126,7 +127,8 @@ def _said_of(
     reply = reply_to_person(room, wish, state, after, decisions)
     yield "out.reply", reply_message(reply_data(reply, wish, now), None, now)
     if happening.refused is not None and event is not None:
-        said = refusal_message(room.catalogue, happening.refused, event.kind, now)
+        refusal = NotTaken(happening.refused, event.kind, event.id)
+        said = refusal_message(room.catalogue, refusal, now)
         yield "out.reason.refused", said
     yield "out.standing", standing_message(standing_data(room, state), now)
 

@@ -3,24 +3,57 @@
 from __future__ import annotations
 
 import json
+from dataclasses import dataclass
 from typing import Any, Final, Literal, NamedTuple
 
-from adapters.live.messages import OutgoingMessage, body_of, rfc3339
+from pydantic import TypeAdapter, ValidationError
+
+from adapters.live.messages import MOST_PAYLOAD_BYTES, OutgoingMessage, body_of, rfc3339
 from engine.catalogue import Catalogue
 from engine.decisions import NoteCode
+from engine.event_fields import Name
 from engine.refusal import Refused
 from engine.replies import ReplyCode
 
 
-def refusal_message(
-    catalogue: Catalogue, refused: Refused, subtopic: str, now: int
-) -> OutgoingMessage:
+class NotTaken(NamedTuple):
+    """What was not taken, and why."""
+
+    refused: Refused
+    subtopic: str
+    """The topic on which it came, after `in/`."""
+    id: str | None = None
+    """The event's own, if it had one that could be read."""
+
+
+@dataclass(frozen=True, slots=True)
+class _WithId:
+    """Whatever may have an id, as an event has it."""
+
+    id: Name | None = None
+
+
+_WITH_ID: Final = TypeAdapter(_WithId)
+
+
+def id_in(payload: bytes) -> str | None:
+    """Read the id out of what may be no event at all; None: it has none."""
+    if len(payload) > MOST_PAYLOAD_BYTES:
+        return None
+    try:
+        return _WITH_ID.validate_json(payload).id
+    except ValidationError:
+        return None
+
+
+def refusal_message(catalogue: Catalogue, one: NotTaken, now: int) -> OutgoingMessage:
     """Say what was not taken to people, in the room's language, and what is wrong to others."""
-    shown = subtopic[:80].encode("ascii", "backslashreplace").decode()
+    shown, refused = one.subtopic[:80].encode("ascii", "backslashreplace").decode(), one.refused
     data = {
         "kind": "refused",
         "code": refused.code,
         "topic": f"in/{shown}",
+        "id": one.id,
         "words": catalogue.say("refusal", refused.code),
         "details": refused.words,
         "at": rfc3339(now),

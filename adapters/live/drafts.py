@@ -6,8 +6,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
+from adapters.live.announcements import NotTaken, id_in
 from adapters.live.journal_rows import JournalLine
-from adapters.live.messages import OutgoingMessage, QueuedMessage
+from adapters.live.messages import InboundMessage, OutgoingMessage, QueuedMessage
 from adapters.live.receipts import Receipt
 from adapters.live.reply_messages import OwedReply
 from adapters.live.return_address import ReturnAddress
@@ -21,8 +22,7 @@ class Committed(NamedTuple):
     messages: tuple[QueuedMessage, ...] = ()
     """What is to be done, with its number in the outbox."""
     decisions: tuple[Decision, ...] = ()
-    refusals: tuple[tuple[Refused, str], ...] = ()
-    """What was not taken, and on which topic it came."""
+    refusals: tuple[NotTaken, ...] = ()
     proposal: str | None = None
     """A room file that is to be checked."""
     curious: tuple[ReturnAddress | None, ...] = ()
@@ -45,7 +45,7 @@ class Draft:
     messages: list[QueuedMessage] = field(default_factory=list)
     asked: list[OutgoingMessage] = field(default_factory=list)
     """What the hub is asked besides."""
-    refusals: list[tuple[Refused, str]] = field(default_factory=list)
+    refusals: list[NotTaken] = field(default_factory=list)
     curious: list[ReturnAddress | None] = field(default_factory=list)
     """Who asks how everything stands."""
     replies: list[OutgoingMessage] = field(default_factory=list)
@@ -66,6 +66,11 @@ class Draft:
     def kept(self) -> tuple[Sequence[JournalLine], bytes | None, str | None]:
         """Give what a page keeps of it besides how the room stands."""
         return self.lines, self.before, self.proposal
+
+    def refuse(self, refused: Refused, message: InboundMessage) -> str | None:
+        """Note that a message is not taken; gives the id that it has."""
+        self.refusals.append(NotTaken(refused, message.subtopic, id_in(message.payload)))
+        return self.refusals[-1].id
 
     def decide(self, decisions: Iterable[Decision]) -> None:
         """Write decisions down, and remember them for what is to be said."""

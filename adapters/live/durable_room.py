@@ -14,6 +14,7 @@ from collections.abc import Callable, Sequence
 from typing import Final, NamedTuple
 from zoneinfo import ZoneInfo
 
+from adapters.live.announcements import NotTaken
 from adapters.live.broker import ClientName
 from adapters.live.chapters import TakenUp, fitting_state, looks_at_time, recall_withdrawn
 from adapters.live.drafts import Committed, Draft
@@ -218,8 +219,8 @@ class DurableRoom:
         except BaseException:
             self.roll_back(before)
             raise
-        for refused, _ in draft.refusals:
-            self.counts.refusals[refused.code] += 1
+        for one in draft.refusals:
+            self.counts.refusals[one.refused.code] += 1
         for decision in draft.decisions:
             self.counts.decisions[decision.kind] += 1
         return draft.committed()
@@ -250,15 +251,14 @@ class DurableRoom:
             draft.receipts.append(receipt)
             if message.repeated and self.record.has(receipt):
                 again = Refused("redelivered", "this message was taken before")
-                draft.refusals.append((again, message.subtopic))
+                draft.refuse(again, message)
                 return
         try:
             heard = read_message(message.subtopic, message.payload, retained=message.retained)
         except Refused as refused:
-            draft.refusals.append((refused, message.subtopic))
-            kind = message.subtopic.partition("/")[0]
+            kind, name = message.subtopic.partition("/")[0], draft.refuse(refused, message)
             if kind in PEOPLES_TOPICS:
-                data = unread_data(self.room, refused, kind, draft.now)
+                data = unread_data(self.room, refused, kind, name, draft.now)
                 draft.replies.append(reply_message(data, message.reply_to, draft.now))
             return
         if isinstance(heard, StateAsked):
@@ -266,7 +266,7 @@ class DurableRoom:
         elif isinstance(heard, NewRoom):
             if draft.proposal or self.record.proposal() is not None:
                 words = "a newer room file came before this one was judged"
-                draft.refusals.append((Refused("replaced", words), message.subtopic))
+                draft.refuse(Refused("replaced", words), message)
             draft.proposal = heard.text
         elif heard is not None:
             self._enter(heard, message, draft)
@@ -279,7 +279,7 @@ class DurableRoom:
             try:
                 believed = facts.believed(event, self.room, self.engine.state, now)
             except Refused as refused:
-                draft.refusals.append((refused, message.subtopic))
+                draft.refuse(refused, message)
                 return
         if believed is None:
             return
@@ -301,7 +301,8 @@ class DurableRoom:
         draft.decide(reply.decisions[: reply.due])
         refused = reply.refusal
         if refused and not (message and self._facts.waits(event, refused, message, now)):
-            draft.refusals.append((refused, message.subtopic if message else event.kind))
+            topic = message.subtopic if message else event.kind
+            draft.refusals.append(NotTaken(refused, topic, event.id))
         draft.lines.append(JournalLine(now, event_json(event), None))
         draft.decide(reply.decisions[reply.due :])
         another = isinstance(event, SourceChosen) and event.source != before.core.source

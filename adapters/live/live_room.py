@@ -27,7 +27,7 @@ from adapters.live.clock import clock_words
 from adapters.live.drafts import Committed
 from adapters.live.durable_room import DurableRoom
 from adapters.live.journal_file import JournalError
-from adapters.live.log import log_decisions
+from adapters.live.log import log_decisions, log_refusal
 from adapters.live.messages import (
     OutgoingMessage,
     QueuedMessage,
@@ -239,10 +239,9 @@ class LiveRoom:
             decisions = [*map(decision_data, one.decisions)]
             said += map(QueuedMessage, map(reason_message, decisions))
             log_decisions(self.log, decisions)
-            for refused, subtopic in one.refusals:
-                said.append(QueuedMessage(refusal_message(catalogue, refused, subtopic, now)))
-                about = {"topic": f"in/{subtopic}", "code": refused.code}
-                self.log.warning("refused", at=at, **about, words=refused.words)
+            for refusal in one.refusals:
+                said.append(QueuedMessage(refusal_message(catalogue, refusal, now)))
+                log_refusal(self.log, at, *refusal)
         standing = self.durable.standing() if any(one.moved for one in unexplained) else None
         if standing is not None:
             said.append(QueuedMessage(standing))

@@ -15,6 +15,7 @@ from pydantic_core import to_json
 from structlog.typing import Processor
 
 from adapters.safe_text import escaped
+from engine.refusal import Refused
 
 
 class TolerantStream:
@@ -58,6 +59,19 @@ def log_decisions(
     for data in decisions:
         rest = dict(data)
         log.info(rest.pop("kind"), **rest)
+
+
+def log_refusal(
+    log: structlog.typing.FilteringBoundLogger,
+    at: str,
+    refused: Refused,
+    subtopic: str,
+    event: str | None,
+) -> None:
+    """Write a line for what was not taken; `event` is its id, if it had one."""
+    about = {"topic": f"in/{subtopic}", "code": refused.code}
+    about |= {} if event is None else {"id": event}
+    log.warning("refused", at=at, **about, words=refused.words)
 
 
 def _serialized(data: object, **_: object) -> bytes:

@@ -55,9 +55,11 @@ def reply_data(reply: PersonReply, event: Event, now: int) -> dict[str, object]:
     return _data(reply, event.kind, event.id, getattr(event, "who", None), now)
 
 
-def unread_data(room: Room, refused: Refused, kind: str, now: int) -> dict[str, object]:
-    """Give the reply to what was no event and was to be one of this kind."""
-    return _data(reply_of_refusal(room, refused), kind, None, None, now)
+def unread_data(
+    room: Room, refused: Refused, kind: str, event: str | None, now: int
+) -> dict[str, object]:
+    """Give the reply to what was no event and was to be one of this kind; `event` is its id."""
+    return _data(reply_of_refusal(room, refused), kind, event, None, now)
 
 
 def _data(

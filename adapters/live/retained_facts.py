@@ -21,6 +21,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import Final, NamedTuple, TypeVar
 
+from adapters.live.announcements import NotTaken
 from adapters.live.messages import InboundMessage
 from engine.events import (
     Event,
@@ -64,8 +65,8 @@ class EarlyPlayback(NamedTuple):
     playback: Playback
     until: int
     """Up to when (ms UTC) it counts if that source is shown."""
-    refusal: tuple[Refused, str]
-    """Why it is refused otherwise, and the topic on which it came."""
+    refusal: NotTaken
+    """Why it is refused otherwise."""
     retained: bool
 
 
@@ -187,7 +188,7 @@ class RetainedFacts:
             return False
         early = EarlyPlayback(
             *(replace(event, id=None), now + EARLY),
-            *((refused, message.subtopic), message.is_kept),
+            *(NotTaken(refused, message.subtopic, event.id), message.is_kept),
         )
         self._early = {**self._early, event.source: early}
         return True

@@ -11,12 +11,17 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Final
 
-from adapters.live.announcements import lens_due_message, refusal_message, taken_message
+from adapters.live.announcements import (
+    NotTaken,
+    lens_due_message,
+    refusal_message,
+    taken_message,
+)
 from adapters.live.chapters import must_wait
 from adapters.live.child_commands import DuePreset, WearUnknownError, due_presets, faults_of
 from adapters.live.journal_file import JournalError
 from adapters.live.live_room import RETRY_AFTER, LiveRoom
-from adapters.live.messages import BOOK_SUFFIX
+from adapters.live.messages import BOOK_SUFFIX, ROOM_FILE_TOPIC
 from engine.refusal import Refused
 from engine.room import Room
 from rules.room.load import load
@@ -191,4 +196,5 @@ def _refuse(room: LiveRoom, faults: tuple[str, ...]) -> None:
     refused = Refused("bad_room", "; ".join(faults))
     durable.counts.refusals[refused.code] += 1
     room.log.warning("refused", topic="in/room", code=refused.code, words=refused.words)
-    room.say(refusal_message(durable.room.catalogue, refused, "room", durable.now()))
+    refusal = NotTaken(refused, ROOM_FILE_TOPIC)
+    room.say(refusal_message(durable.room.catalogue, refusal, durable.now()))

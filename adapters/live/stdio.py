@@ -15,6 +15,7 @@ from contextlib import suppress
 from threading import Thread
 from typing import Final
 
+from adapters.live.announcements import NotTaken, id_in
 from adapters.live.drafts import Committed
 from adapters.live.live_room import LiveRoom
 from adapters.live.messages import TOLD_TOPIC, InboundMessage, OutgoingMessage
@@ -90,7 +91,7 @@ class LineReader:
         try:
             room, message = self._message(line)
         except Refused as refused:
-            room.publish(Committed(refusals=((refused, "-"),)))
+            room.publish(Committed(refusals=(NotTaken(refused, "-", id_in(line)),)))
             return
         room.publish(room.durable.take([message]))
 

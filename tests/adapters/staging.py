@@ -112,7 +112,7 @@ class Stage:
 
     def note(self, answer: Committed) -> Committed:
         self.decisions += answer.decisions
-        self.refusals += [refused.code for refused, _ in answer.refusals]
+        self.refusals += [one.refused.code for one in answer.refusals]
         self.said += [queued.message.subtopic for queued in answer.messages]
         return answer
 

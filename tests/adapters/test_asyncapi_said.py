@@ -9,7 +9,7 @@ from hypothesis import event as note
 from hypothesis import given
 from hypothesis import strategies as st
 
-from adapters.live.announcements import refusal_message
+from adapters.live.announcements import NotTaken, refusal_message
 from adapters.live.messages import OutgoingMessage, messages_of
 from adapters.live.redating import with_time_left
 from adapters.live.standing import standing_data, standing_message
@@ -55,7 +55,8 @@ def heard_back(engine: RoomEngine, entries: list[NightEntry]) -> set[str]:
             names.update(held(said) for said in messages_of(decision))
         if happening.refused is not None and event is not None:
             catalogue = engine.room.catalogue
-            names.add(held(refusal_message(catalogue, happening.refused, event.kind, now)))
+            refusal = NotTaken(happening.refused, event.kind, event.id)
+            names.add(held(refusal_message(catalogue, refusal, now)))
         stands = standing_data(engine.room, engine.state)
         if stands != before:
             names.add(held(standing_message(stands, now)))

@@ -348,7 +348,7 @@ def test_what_cannot_be_taken_is_refused_with_a_reason_and_changes_nothing(
         assert encode(stage.durable.engine.state) == before
         (refused,) = answer.refusals
         catalogue = stage.durable.room.catalogue
-        said = json.loads(refusal_message(catalogue, *refused, BEGINS).body)
+        said = json.loads(refusal_message(catalogue, refused, BEGINS).body)
         assert (said["code"], said["words"]) == (code, catalogue.say("refusal", code))
         assert said["details"] not in {"", said["words"]}, "a technician reads what is wrong"
 

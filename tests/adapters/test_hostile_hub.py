@@ -35,7 +35,7 @@ def test_a_payload_of_a_megabyte_is_refused_whatever_it_says(kind: str, tmp_path
         before = encode(stage.durable.engine.state)
         for payload in (b"x" * MEGABYTE, b'{"a":' + b"[" * MEGABYTE, b" " * MEGABYTE + b"{}"):
             answer = stage.durable.take([InboundMessage(topic, payload)])
-            ((refused, _),) = answer.refusals
+            ((refused, *_),) = answer.refusals
             assert refused.code == "too_long"
             assert len(refused.words) < 200
         assert encode(stage.durable.engine.state) == before
@@ -62,7 +62,7 @@ def test_a_payload_in_another_encoding_is_refused_with_a_sentence(
 ) -> None:
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         answer = stage.durable.take([InboundMessage("source", payload)])
-        ((refused, _),) = answer.refusals
+        ((refused, *_),) = answer.refusals
         assert refused.code == "malformed"
         assert refused.words.isprintable()
         assert stage.durable.engine.state.core.source is None

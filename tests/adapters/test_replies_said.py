@@ -111,7 +111,7 @@ def test_a_reply_waits_in_the_journal_until_the_broker_has_it(
         assert (said.message.to, json.loads(said.message.body)["event"]) == (to, "m1")
         again = stage.durable.take([word._replace(repeated=True)])
         assert again.messages == ()
-        assert [refused.code for refused, _ in again.refusals] == ["redelivered"]
+        assert [one.refused.code for one in again.refusals] == ["redelivered"]
         stage.clock.time += 60_000
         assert said not in stage.durable.record.waiting()
 

@@ -354,6 +354,20 @@ def test_what_is_worth_a_note_is_noted_once(code: HoldCode) -> None:
     assert code not in [one.code for one in again if isinstance(one, Note)]
 
 
+BOTH: dict[HoldCode, dict[str, Any]] = {
+    "travelling": TRAVELS["travelling"],
+    "circle": {"recalls": ONCE_AND_BACK, "asks": ONCE_AND_BACK},
+    "linger": TRAVELS["linger"],
+}
+
+
+@pytest.mark.parametrize("code", BOTH)
+def test_what_keeps_back_lens_and_panels_alike_is_named_once_and_noted_once(code: HoldCode) -> None:
+    engine, made = ripened(ALWAYS_PANELS, but(waiting(ALWAYS_PANELS), **BOTH[code]))
+    assert engine.state.core.holds.count(code) == 1
+    assert [one.code for one in made if isinstance(one, Note)].count(code) == (code in NOTED)
+
+
 def test_whoever_wants_all_left_as_it_stands_is_told_that_nobody_knows_which_picture_does() -> None:
     story = Story()
     story.film(10, 2.39)

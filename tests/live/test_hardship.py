@@ -201,7 +201,7 @@ def _either_or(stage: Stage, message: InboundMessage) -> None:
     before = encode(stage.durable.engine.state)
     answer = stage.durable.take([message])
     if answer.refusals:
-        ((refused, subtopic),) = answer.refusals
+        ((refused, subtopic, _),) = answer.refusals
         assert refused.code
         assert refused.words
         assert subtopic == message.subtopic
