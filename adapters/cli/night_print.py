@@ -11,7 +11,7 @@ import typer
 from adapters.cli.console import console, print_blocks, print_json
 from adapters.cli.exit_status import OK, PROBLEMS
 from adapters.cli.moments import read_moment
-from adapters.cli.night_files import OpenNight, check_begun, check_moment, play
+from adapters.cli.night_files import OpenNight, check_begun, check_day, check_moment, play
 from adapters.cli.night_records import read_record
 from adapters.live.log import decision_log, log_decisions
 from adapters.live.messages import decision_data
@@ -116,7 +116,11 @@ def filter_of(
 ) -> NightFilter:
     """Read which part of a night is asked for; raises `UnusableError`."""
     start, zone = night.head.start, night.room.time_zone
-    first = None if since is None else _begin_of(since, read_moment(since, start, zone))
+    first = None
+    if since is not None:
+        moment = read_moment(since, start, zone)
+        check_day(night, since, moment)
+        first = _begin_of(since, moment)
     first = None if first is None else max(first, start)
     last = last_moment(night, to)
     require_order(since, first, "--to", to, last)
@@ -137,6 +141,7 @@ def last_moment(night: OpenNight, text: str | None) -> int | None:
         return None
     last = read_moment(text, night.head.start, night.room.time_zone)
     check_begun(night, last)
+    check_day(night, text, last)
     return last
 
 

@@ -137,10 +137,7 @@ def test_a_moment_before_a_night_of_several_days_begins_is_told_to_be_that(
     at: str, also: tuple[str, ...], tmp_path: Path
 ) -> None:
     """On the next day that time comes again, and nobody asks about that."""
-    (head, *lines) = DEMO_NIGHT.read_bytes().splitlines(keepends=True)
-    last = b'{"t": 90000.0, "event": {"kind": "playback", "state": "stopped"}}\n'
-    long = tmp_path / "long.jsonl"
-    long.write_bytes(b"".join((head, *lines, last)))
+    long = night_of_two_days(tmp_path)
     done = run("why", long, "--at", at, *also)
     assert done.exit_code == 2
     (said,) = done.output.splitlines()
@@ -149,6 +146,30 @@ def test_a_moment_before_a_night_of_several_days_begins_is_told_to_be_that(
     assert run("why", long, "--at", in_full).output.startswith(f"hayloft at {at}")
     assert run("why", long, "--at", "11:59").output.startswith("hayloft at 11:59:59, 23 November")
     assert run("why", long, "--at", "20:30", *also).exit_code == 0
+
+
+def night_of_two_days(folder: Path) -> Path:
+    """Let a night that begins at 19:30 last until the next evening."""
+    (head, *lines) = DEMO_NIGHT.read_bytes().splitlines(keepends=True)
+    last = b'{"t": 90000.0, "event": {"kind": "playback", "state": "stopped"}}\n'
+    long = folder / "long.jsonl"
+    long.write_bytes(b"".join((head, *lines, last)))
+    return long
+
+
+@pytest.mark.parametrize("at", ["19:29", "12:00"])
+@pytest.mark.parametrize("option", ["--from", "--to", "--until"])
+@pytest.mark.parametrize("also", [(), ("--json",)])
+def test_a_part_that_is_named_by_a_time_before_the_night_begins_is_told_likewise(
+    at: str, option: str, also: tuple[str, ...], tmp_path: Path
+) -> None:
+    long = night_of_two_days(tmp_path)
+    done = run("replay", long, option, at, *also)
+    assert done.exit_code == 2
+    (said,) = done.output.splitlines()
+    assert f"this night begins at 19:30:00; name a later moment. For {at} of the next day" in said
+    assert run("replay", long, option, said.rpartition(" ")[2], *also).exit_code == 0
+    assert run("replay", long, option, "11:59", *also).exit_code == 0
 
 
 @pytest.mark.parametrize("who", [(), ("Ana",)])
@@ -166,7 +187,7 @@ def test_a_list_of_people_without_a_name_is_told() -> None:
     assert "name a file" in done.output
 
 
-@pytest.mark.parametrize("also", [(), ("--until", "19:00"), ("--json",), ("--only", "faults")])
+@pytest.mark.parametrize("also", [(), ("--until", "11:00"), ("--json",), ("--only", "faults")])
 def test_a_part_that_begins_after_its_night_is_told_and_nothing_else_is(
     also: tuple[str, ...],
 ) -> None:
