@@ -110,7 +110,7 @@ def _admit(tx: Transaction, event: Event) -> None:
         tally, when = _dated(tally, subject, dated, tx.now)
         newest = tally.heard_of(subject)
         if isinstance(event, Playback | Title | Override | Reading):
-            source_since = tally.heard_of("source")
+            source_since = _source_since(tally, dated)
             newest = max((one for one in (newest, source_since) if one is not None), default=None)
         if newest is not None and when < newest:
             raise Refused(
@@ -121,6 +121,17 @@ def _admit(tx: Transaction, event: Event) -> None:
         tx.true_since, tx.true_by_hub = when, when == dated
         tally = tally.with_heard(subject, when, ours=when != dated)
     tx.tally = tally
+
+
+def _source_since(tally: Tally, dated: int) -> int | None:
+    """Say since when the source is known that a report `dated` so must not be older than.
+
+    Of two dates that lie ahead of the room's clock the hub's own order counts, and not which came
+    first: a source may be heard of late.
+    """
+    since = tally.heard_of("source")
+    ahead = (one.dated for one in tally.ahead if (one.subject, one.heard) == ("source", since))
+    return None if any(one <= dated for one in ahead) else since
 
 
 def _age(ms: int) -> str:

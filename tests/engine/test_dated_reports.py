@@ -15,9 +15,11 @@ from engine.events import (
     Override,
     OverrideLook,
     PanelReport,
+    Playback,
     Service,
     Signal,
     SourceChosen,
+    Title,
     ToldFact,
     moment_of,
     read_event,
@@ -113,6 +115,22 @@ def test_a_report_dated_by_a_fast_clock_is_no_newer_when_it_is_told_again() -> N
     for second, panels, at in ((60, "sides", clock(660)), (70, "open", clock(70))):
         story.at(second, PanelReport(panels=panels, at=at))
         assert story.core.arrangement == panels, "by a clock that was put right as well, or nearly"
+
+
+def test_a_source_that_is_heard_of_late_makes_nothing_old_that_is_dated_later() -> None:
+    """It was lost in a gap, and the hub, whose clock is fast, tells everything once more."""
+    story = Story(ROOM)
+    story.at(*DISC)
+    stopped = Playback(state="stopped", at=fast(35))
+    ends = Title(begun=False, at=fast(34))
+    for event in (stopped, ends):
+        story.at(40, event)
+    story.at(50, SourceChosen(source="streamer", at=fast(33)))
+    for event in (stopped, ends):
+        story.at(50, event)
+    assert (story.core.source, story.core.playback) == ("streamer", "stopped")
+    with pytest.raises(Refused, match="older than what is known"):
+        story.at(51, Playback(state="playing", at=clock(45)))
 
 
 def test_a_hub_that_tells_everything_again_takes_no_word_of_a_person_back() -> None:
