@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from engine.settle import Rival, Settling
-    from engine.state import Core, Heard, Tally
+    from engine.state import Core, LastHeard, Tally
 
 
 def with_clock_set(state: State, by: int, now: int) -> State:
@@ -103,7 +103,7 @@ def _tally(tally: Tally, by: int, now: int) -> Tally:
     return tally._replace(heard=heard, ahead=tuple(sorted(ahead)), moved=_moved(tally.moved, by))
 
 
-def _heard(one: Heard, by: int, now: int, dated: int | None) -> Heard:
+def _heard(one: LastHeard, by: int, now: int, dated: int | None) -> LastHeard:
     """Say since when something is so by the clock as it is now; `dated` if it was dated ahead."""
     if not one.ours and dated is None:
         return one._replace(when=min(one.when, now), ours=one.when > now)

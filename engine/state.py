@@ -173,7 +173,7 @@ class DatedAhead(NamedTuple):
     """When it first came, ms UTC."""
 
 
-class Heard(NamedTuple):
+class LastHeard(NamedTuple):
     """What was heard of: a subject, or a word that was told of it."""
 
     subject: str
@@ -201,7 +201,7 @@ class Tally(NamedTuple):
     """The last number given to an order or a prompt; it begins with the journal's epoch."""
     seen: tuple[str, ...] = ()
     """Ids of the latest events that carried one."""
-    heard: tuple[Heard, ...] = ()
+    heard: tuple[LastHeard, ...] = ()
     """For each subject, when the newest report of it was true; and when what was last told of it
     (`TELLS`), by which a retained message is known to be older. Sorted by what it is about."""
     travels: tuple[Travels, ...] = ()
@@ -237,7 +237,7 @@ class Tally(NamedTuple):
             if heard[at].when >= when:
                 return self  # It is no older for being told otherwise.
             after += 1
-        return self._replace(heard=(*heard[:at], Heard(subject, when, ours), *heard[after:]))
+        return self._replace(heard=(*heard[:at], LastHeard(subject, when, ours), *heard[after:]))
 
     def heard_of(self, subject: str) -> int | None:
         """Say when the newest report of a subject was true (ms UTC); None: there was none."""

@@ -18,7 +18,7 @@ from engine.events import (
     Title,
     ToldFact,
 )
-from engine.state import TELLS, TOLD_WORD, Heard
+from engine.state import TELLS, TOLD_WORD, LastHeard
 
 if TYPE_CHECKING:
     from engine.events import Event
@@ -52,7 +52,7 @@ def begun_anew(tally: Tally) -> Tally:
     something is told of the same subject. So is a person's word of a fact.
     """
     heard = (
-        Heard(one.subject, LONG_AGO) if _begins_anew(one.subject) else one
+        LastHeard(one.subject, LONG_AGO) if _begins_anew(one.subject) else one
         for one in tally.heard
         if TELLS in one.subject or not one.subject.startswith(_FACT)
     )

@@ -1,8 +1,9 @@
 """Facts that a hub has retained or tells early: they come in any order, and of unknown age.
 
 A source that is reported, a projector or a playback may undo what was heard before it: a title, or
-what plays. Live that is right, for it has happened. Of retained facts nobody knows which came
-first, so whatever could have been undone is entered once more.
+what plays. Live that is right, for it has happened, unless the dates say that it came first: a hub
+that tells everything may do so in any order. Of retained facts nobody knows which came first. So
+whatever should not have been undone is entered once more.
 
 What plays may be told a moment before the source that it is of, live as well: it counts as soon as
 that source is shown, and is only refused if it is not shown soon.
@@ -34,6 +35,7 @@ from engine.events import (
     Title,
     ToldFact,
     milliseconds,
+    moment_of,
 )
 from engine.handlers import subject_of
 from engine.prompts import PANELS
@@ -70,12 +72,34 @@ class EarlyPlayback(NamedTuple):
     retained: bool
 
 
+class KeptFact(NamedTuple):
+    """A fact that others may undo which come after it, without its id: it would count but once."""
+
+    fact: Undoable
+    retained: bool
+    """Whether it was retained, or waited for its source; else it came live, with a date."""
+
+    def survives(self, event: Event, now: int, *, retained: bool) -> bool:
+        """Tell whether it stands though `event`, which may undo it, came after it, at `now`.
+
+        A date that lies ahead of `now` (ms UTC) is by a clock that nobody can compare.
+        """
+        fact, source = self.fact, event.source if isinstance(event, SourceChosen) else None
+        if isinstance(fact, Playback) and source is not None and fact.source is not None:
+            return fact.source == source
+        if self.retained:
+            return retained
+        if fact.at is None or event.at is None:
+            return False
+        return event.at <= fact.at <= moment_of(now)
+
+
 class FactsMark(NamedTuple):
     """What was kept at one moment, to go back to."""
 
     before: frozenset[str]
     live: frozenset[str]
-    kept: dict[type[Event], Undoable]
+    kept: dict[type[Event], KeptFact]
     early: dict[str, EarlyPlayback]
 
 
@@ -88,7 +112,7 @@ class RetainedFacts:
         """What was told before something else was, up to this connection."""
         self._live: frozenset[str] = frozenset()
         """The subjects of what has come live over this connection, and was taken."""
-        self._kept: dict[type[Event], Undoable] = {}
+        self._kept: dict[type[Event], KeptFact] = {}
         self._early: dict[str, EarlyPlayback] = {}
         """By the source; one that the room does not have is refused at once."""
 
@@ -152,14 +176,12 @@ class RetainedFacts:
             self._note_live(event)
         if isinstance(event, SourceChosen):
             self._take_early(event.source, now)
-            if not retained:
-                kept = self._kept.get(Playback)
-                self._kept = _without(self._kept, Playback)
-                if isinstance(kept, Playback) and kept.source == event.source:
-                    yield kept
-        for kind in UNDOES.get(type(event), ()) if retained else ():
-            if kind in self._kept:
-                yield self._kept[kind]
+        kept = self._kept
+        if isinstance(event, SourceChosen) and not retained:
+            self._kept = _without(kept, Playback)
+        for kind in UNDOES.get(type(event), ()):
+            if kind in kept and kept[kind].survives(event, now, retained=retained):
+                yield kept[kind].fact
 
     def _note_live(self, event: Event) -> None:
         """Note that a fact came live, and was taken."""
@@ -168,9 +190,10 @@ class RetainedFacts:
             self._live |= {subject}
 
     def _keep(self, event: Undoable, *, retained: bool) -> None:
-        """Keep a fact without its id, by which it would count but once."""
-        if retained:
-            self._kept = {**self._kept, type(event): replace(event, id=None)}
+        """Keep a fact that others may undo; live it is newer than what was retained of its kind."""
+        if retained or event.at is not None:
+            fact = KeptFact(replace(event, id=None), retained)
+            self._kept = {**self._kept, type(event): fact}
         else:
             self._kept = _without(self._kept, type(event))
 
@@ -198,7 +221,7 @@ class RetainedFacts:
         early = self._early.get(source)
         self._early = _without(self._early, source)
         if early is not None and now < early.until:
-            self._kept = {**self._kept, Playback: early.playback}
+            self._kept = {**self._kept, Playback: KeptFact(early.playback, retained=True)}
             if not early.retained:
                 self._note_live(early.playback)
 

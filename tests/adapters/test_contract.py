@@ -44,7 +44,7 @@ from engine.events import (
 from engine.refusal import Refused
 from rules.room.load import load
 from tests.adapters.asyncapi_document import DOCUMENT, MESSAGES, STRICTLY, examples, leaf_of
-from tests.adapters.staging import Stage, inbound, staged
+from tests.adapters.staging import Stage, differences, inbound, staged
 from tests.brisk_hayloft import brisk_hayloft
 from tests.engine.meetings import START
 
@@ -117,6 +117,30 @@ def test_a_room_that_has_lost_everything_is_told_it_in_any_order(
         same = ("source", "playback", "preset", "lens", "arrangement", "title_name", "declared")
         first, second = stage.durable.engine.state.core, other.durable.engine.state.core
         assert [getattr(first, name) for name in same] == [getattr(second, name) for name in same]
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_where_another_source_is_shown_by_now_it_is_told_in_any_order_with_its_dates(
+    stage: Stage, seed: int
+) -> None:
+    """The source was lost in a gap, and a hub tells everything, be it in the order of its names."""
+    stage.clock.time += 600_000
+    before = [*EPISODE[:3], SourceChosen(source="streamer"), *EPISODE[4:]]
+    stage.note(stage.durable.take([dated(event, at, at) for at, event in enumerate(before)]))
+    now: list[Event] = [
+        SourceChosen(source="disc"),
+        Signal(locked=True, columns=1_920, rows=1_080),
+        Playback(state="paused"),
+        Title(begun=True, name="a film", declared=2.39),
+    ]
+    since = [*enumerate(now, 100)]
+    Random(seed).shuffle(since)
+    stage.note(stage.durable.take([dated(event, at, at) for at, event in since]))
+    assert stage.refusals == []
+    core = stage.durable.engine.state.core
+    assert (core.source, core.playback, core.rows) == ("disc", "paused", 1_080)
+    assert (core.title_name, core.declared) == ("a film", 23_900)
+    assert differences(ROOM, stage.lines()) == []
 
 
 # ------------------------------------------------------------------------------- the version

@@ -19,7 +19,7 @@ from engine.events import (
     ToldFact,
     moment_of,
 )
-from engine.state import TELLS, Heard, first_state
+from engine.state import TELLS, LastHeard, first_state
 from engine.told_words import (
     begun_anew,
     is_told_before,
@@ -209,8 +209,10 @@ def test_many_dated_facts_leave_room_for_what_is_told_of_anything_else() -> None
 
 
 def test_a_journal_of_before_that_has_kept_more_words_is_cut_short_as_more_are_told() -> None:
-    words = tuple(Heard(f"title{TELLS}(True, 'film {one:03}')", START + one) for one in range(90))
-    facts = tuple(Heard(f"told fact {one:03}", START) for one in range(90))
+    words = tuple(
+        LastHeard(f"title{TELLS}(True, 'film {one:03}')", START + one) for one in range(90)
+    )
+    facts = tuple(LastHeard(f"told fact {one:03}", START) for one in range(90))
     state = told().engine.state
     engine = RoomEngine(HAYLOFT, state._replace(tally=state.tally._replace(heard=words + facts)))
     assert engine.receive(ONE, START + 60_000).refusal is None
