@@ -126,12 +126,13 @@ def _admit(tx: Transaction, event: Event) -> None:
 def _source_since(tally: Tally, dated: int) -> int | None:
     """Say since when the source is known that a report `dated` so must not be older than.
 
-    Of two dates that lie ahead of the room's clock the hub's own order counts, and not which came
-    first: a source may be heard of late.
+    Of dates that lie, or have lain, ahead of the room's clock the hub's own order counts, and not
+    which came first: a source may be heard of late.
     """
     since = tally.heard_of("source")
     ahead = (one.dated for one in tally.ahead if (one.subject, one.heard) == ("source", since))
-    return None if any(one <= dated for one in ahead) else since
+    by_hub = next(ahead, since)
+    return None if by_hub is None or by_hub <= dated else since
 
 
 def _age(ms: int) -> str:

@@ -133,6 +133,17 @@ def test_a_source_that_is_heard_of_late_makes_nothing_old_that_is_dated_later() 
         story.at(51, Playback(state="playing", at=clock(45)))
 
 
+def test_a_source_is_dated_at_last_when_what_plays_on_it_was_dated_by_a_fast_clock() -> None:
+    """By then the hub's dates lie ahead no longer."""
+    story = Story(ROOM)
+    story.at(*DISC)
+    stopped = Playback(state="stopped", at=clock(45))
+    story.at(40, stopped)
+    story.at(50, SourceChosen(source="streamer", at=clock(44)))
+    story.at(50, stopped)
+    assert (story.core.source, story.core.playback) == ("streamer", "stopped")
+
+
 def test_a_hub_that_tells_everything_again_takes_no_word_of_a_person_back() -> None:
     """Ana said that guests are here, after the hub had said that none are."""
     story = Story(ROOM)

@@ -70,7 +70,7 @@ def test_a_wish_that_has_stood_waits_for_sight_and_so_do_people() -> None:
     story.at(61, shape(1.85))
     story.at(90, CREDITS)
     story.at(230, None)
-    assert (story.recalls(), story.core.holds) == ([], ("linger", "linger"))
+    assert (story.recalls(), story.core.holds) == ([], ("linger",))
     story.at(231, shape(1.85))
     assert story.recalls() == ["tall"]
     story.at(235, LensReport(moving=False, preset="tall"))
