@@ -198,10 +198,10 @@ def _assess(
 
 
 def _say_wear(room: Room, wears: tuple[PresetWear, ...], ledger: Ledger, *, as_json: bool) -> None:
-    from adapters.render import wear_text  # noqa: PLC0415 - an extra
+    from adapters.render import wear_data, wear_text  # noqa: PLC0415 - an extra
 
     if as_json:
-        print_json(wear_text.wear_data(room, wears, ledger))
+        print_json(wear_data.wear_data(room, wears, ledger))
         return
     _print_lines(wear_text.wear_lines(room, wears, ledger))
 

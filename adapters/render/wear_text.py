@@ -1,4 +1,4 @@
-"""Report how far each preset has crept: as a table, in sentences, and for machines."""
+"""Report how far each preset has crept: as a table and in sentences."""
 
 from __future__ import annotations
 
@@ -8,16 +8,14 @@ from math import isfinite
 from zoneinfo import ZoneInfo
 
 from adapters.render.columns import ColumnRow, TextLine, plural, table
-from adapters.render.ledger_text import COUNTED, counted, ledger_sentences, share
-from adapters.render.margin_text import margin_data, margin_sentences
+from adapters.render.ledger_text import COUNTED, LEAST_SAID, counted, ledger_sentences, share
+from adapters.render.margin_text import margin_sentences
 from engine.events import moment_of
 from engine.room import Room
 from simulator.wear.assessment import PresetWear
-from simulator.wear.counts import cost_by_rule
 from simulator.wear.creep import ENOUGH
-from simulator.wear.disturbances import Disturbance
-from simulator.wear.estimates import AXES, EdgeEstimate, OffsetEstimate, Points, share_gone
-from simulator.wear.ledger import Ledger, per_month, per_night, per_title
+from simulator.wear.estimates import AXES, EdgeEstimate, Points, share_gone
+from simulator.wear.ledger import Ledger
 from simulator.wear.measurements import WARM
 from simulator.wear.policy import ALIGN_AHEAD, ALIGN_CHANCE
 from simulator.wear.sides import Repeatability
@@ -124,6 +122,12 @@ def _besides(one: PresetWear, zone: ZoneInfo) -> Iterator[str]:
             "readings come from both sides, and nothing tells how far these end apart: measure a "
             "session from both sides (--session), or they pass for scatter."
         )
+    if one.sides_told is not None:
+        yield (
+            f"by its readings its two sides end {one.sides_told[0]:.1f} mm apart sideways and "
+            f"{one.sides_told[1]:.1f} mm up and down, and what is said here goes by that. A "
+            "session from both sides (--session) says it better."
+        )
     if one.sides_differ is not None:
         yield (
             f"by the latest readings its two sides end some {one.sides_differ:.0f} mm apart, and "
@@ -160,9 +164,11 @@ def _urgent(one: PresetWear) -> Iterator[str]:
 def _why_now(one: PresetWear) -> str:
     """Say why it is to be aligned: how likely it shows; if hardly, how far it has gone."""
     if one.chance_soon >= SELDOM:
+        already = f"already with a probability of {share(one.chance_now)}, and "
+        known = one.chance_now >= LEAST_SAID
         return (
-            f"it shows already with a probability of {share(one.chance_now)}, and after "
-            f"{ALIGN_AHEAD} travels more with {share(one.chance_soon)}{_scatters(one)}"
+            f"it shows {already if known else ''}within {ALIGN_AHEAD} travels with "
+            f"{share(one.chance_soon)}{_scatters(one)}"
         )
     furthest = max(one.edges, key=_gone)
     return (
@@ -190,6 +196,13 @@ def _disturbed(one: PresetWear, zone: ZoneInfo) -> Iterator[str]:
     for found in one.disturbed:
         at, moved = _day(one.read_at[found.reading], zone), _far(found.by)
         side = ", or did it come from its other side" if found.side else ""
+        if found.warmth:
+            yield (
+                f"by {at} it had moved by {moved} from where it was expected: was it bumped, or "
+                f"stored anew{side}, or does it go out and back with the year, as warmth does it? "
+                "Readings over a whole year tell that."
+            )
+            continue
         if found.kind == "misread":
             other = ", or did the lens come from its other side" if found.side else ""
             yield (
@@ -246,9 +259,8 @@ def _stands(one: PresetWear) -> Iterator[str]:
         where = ", ".join(
             f"{with_interval(axis.offset)} mm {AXIS_WORDS[axis.name]}" for axis in one.axes
         )
-        alike = " if its two sides end alike, which nothing tells" if one.sides_unmeasured else ""
-        yield f"it stands {where}, each with 90 %{alike}."
-        yield _creeps(one.worst)
+        yield f"it stands {where}, each with 90 %{_as_it_comes(one)}."
+        yield _creeps(one.worst, changes=one.quickens)
         if one.swings:
             yield (
                 f"it goes out and back with the year, by some {_far(one.swings)} "
@@ -261,16 +273,26 @@ def _stands(one: PresetWear) -> Iterator[str]:
     yield from margin_sentences(one.margins)
 
 
-def _creeps(worst: EdgeEstimate) -> str:
+def _as_it_comes(one: PresetWear) -> str:
+    """Say for which travels that holds, where nothing tells how far its two sides end apart."""
+    if one.sides_unmeasured:
+        return " if its two sides end alike, which nothing tells"
+    if one.one_side is not None:
+        return f", where it comes from its {one.one_side} side as it did for every reading"
+    return ""
+
+
+def _creeps(worst: EdgeEstimate, *, changes: bool) -> str:
     estimate = worst.estimate
     said = f"its {worst.name} edge by itself stands {with_interval(estimate.offset)} mm, "
     low, _, high = estimate.creep
-    if round(low, 2) <= 0 <= round(high, 2):  # as they are told
+    if not changes and round(low, 2) <= 0 <= round(high, 2):  # as they are told
         return (
             f"{said}and it has no creep that can be told from none "
             f"({signed(low, 2)} to {signed(high, 2)} mm in a hundred travels)."
         )
-    return f"{said}creeping {with_interval(estimate.creep, 2)} mm in a hundred travels."
+    by_now = " by now" if changes else ""
+    return f"{said}creeping {with_interval(estimate.creep, 2)} mm in a hundred travels{by_now}."
 
 
 def strip_sentences(room: Room, wears: Sequence[PresetWear]) -> Iterator[str]:
@@ -322,7 +344,16 @@ def _scatters(one: PresetWear) -> str:
     worst = one.worst
     if worst is None or one.chance_now < SELDOM or _reaches(worst):
         return ""
+    apart = max(one.sides_told or (_reversal(one),))
+    if apart > 2 * worst.estimate.scatter:
+        return f", for its two sides end {apart:.1f} mm apart"
     return f", for it ends elsewhere by some {worst.estimate.scatter:.1f} mm from travel to travel"
+
+
+def _reversal(one: PresetWear) -> float:
+    """Return how far a session has it that both sides end apart, mm."""
+    known = one.repeatability
+    return abs(known.reversal) if known is not None and known.reversal is not None else 0.0
 
 
 def _reaches(worst: EdgeEstimate) -> bool:
@@ -369,79 +400,3 @@ def _repeated(judged: Repeatability) -> str:
             f"{abs(judged.reversal):.1f} mm depend on where the lens comes from"
         )
     return said + "."
-
-
-def wear_data(room: Room, wears: Sequence[PresetWear], ledger: Ledger) -> dict[str, object]:
-    """Give the whole report for machines."""
-    return {
-        "room": room.name,
-        "presets": [_preset_data(room, one, ledger.ends) for one in wears],
-        "rules": [one._asdict() for one in cost_by_rule(ledger)],
-        "nights": per_night(ledger.travels),
-        "months": per_month(ledger.travels, ZoneInfo(room.time_zone)),
-        "titles": per_title(ledger.travels),
-        "held": [{"night": night, "hold": hold} for night, hold in ledger.held],
-        "holes": [{**one._asdict(), "after": _moment(one.after)} for one in ledger.holes],
-        "travels": [{**one._asdict(), "at": _moment(one.at)} for one in ledger.travels],
-    }
-
-
-def _moment(now: int) -> str:
-    return moment_of(now).isoformat(timespec="seconds")
-
-
-def _preset_data(room: Room, one: PresetWear, now: int) -> dict[str, object]:
-    counts = one.counts
-    judged = one.repeatability
-    return {
-        **counts._asdict(),
-        "words": [*preset_sentences(room, one, now)],
-        "measured": one.measured,
-        "aligned": None if one.aligned is None else _moment(one.aligned),
-        "axes": [_offset_data(axis) for axis in one.axes],
-        "edges": [_edge_data(edge) for edge in one.edges],
-        "margins": margin_data(one.margins),
-        "worst": None if one.worst is None else one.worst.name,
-        "forecast": None if one.forecast is None else _finite(one.forecast._asdict()),
-        "bears": one.bears,
-        "chance_now": one.chance_now,
-        "align": one.align,
-        "by": None if one.by is None else one.by._asdict(),
-        "beyond": None if one.beyond is None else one.beyond._asdict(),
-        "due": one.due,
-        "next_measurement": one.next_measurement,
-        "disturbed": [_disturbance_data(one, found) for found in one.disturbed],
-        "swings": dict(zip(AXES, one.swings, strict=True)) if one.swings else None,
-        "quickens": one.quickens,
-        "sides_differ_mm": one.sides_differ,
-        "cold": one.cold,
-        "focus": None if one.focus is None else {"at": _moment(one.focus[0]), "gone": one.focus[1]},
-        "repeatability": None
-        if judged is None
-        else {**judged._asdict(), "pose": judged.pose._asdict()},
-    }
-
-
-def _finite(values: dict[str, float]) -> dict[str, float | None]:
-    return {name: value if isfinite(value) else None for name, value in values.items()}
-
-
-def _disturbance_data(one: PresetWear, found: Disturbance) -> dict[str, object]:
-    return {
-        "kind": found.kind,
-        "read": _moment(one.read_at[found.reading]),
-        "by": dict(zip(AXES, found.by, strict=True)),
-        "side": found.side,
-    }
-
-
-def _offset_data(one: OffsetEstimate) -> dict[str, object]:
-    return {"name": one.name, "offset": one.offset, "creep": one.creep, "scatter": one.scatter}
-
-
-def _edge_data(edge: EdgeEstimate) -> dict[str, object]:
-    return {
-        **_offset_data(edge.estimate),
-        **_finite({"inwards": edge.inwards, "outwards": edge.outwards}),
-        "chance_now": edge.chance_now,
-    }

@@ -9,16 +9,26 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from itertools import pairwise
-from math import hypot, inf, isfinite
+from math import hypot, inf, isfinite, log
 from typing import Final, NamedTuple
 
 from engine.planning.alignment import Side
 from engine.planning.margins import Margin, narrowest
 from engine.room import Room
 from engine.state import DAY
+from simulator.wear.approach import with_sides
 from simulator.wear.counts import PresetCounts, count_presets
 from simulator.wear.creep import ENOUGH, unit_of
-from simulator.wear.disturbances import Disturbance, disturbances, gain, kinds, told
+from simulator.wear.disturbances import (
+    SURE,
+    Disturbance,
+    Found,
+    WayRead,
+    disturbances,
+    gain,
+    kinds,
+    told,
+)
 from simulator.wear.estimates import (
     AXES,
     EDGES,
@@ -35,6 +45,7 @@ from simulator.wear.first_passage import ONE_IN_TWENTY, AnyOf, Forecast
 from simulator.wear.ledger import Ledger, count_at
 from simulator.wear.measurements import (
     WARM,
+    ApproachSide,
     Measured,
     Measurement,
     Repeated,
@@ -43,12 +54,13 @@ from simulator.wear.measurements import (
     offsets,
 )
 from simulator.wear.policy import ALIGN_AHEAD, Advice, advise
-from simulator.wear.seasons import swing
+from simulator.wear.seasons import supposed_swing, swing
 from simulator.wear.sides import (
     FURTHEST_APART,
     Repeatability,
     apart,
     from_one_side,
+    only_side,
     repeatability,
     side_may_matter,
     sides_read,
@@ -138,6 +150,11 @@ class PresetWear(NamedTuple):
     swings: tuple[float, ...] = ()
     """How far it goes out and back with the year, mm either way, for each of `AXES`; (): nothing
     says that it does."""
+    sides_told: tuple[float, float] | None = None
+    """How far both sides end apart by the readings alone, sideways and up and down, mm; None:
+    a session says it, or nothing does."""
+    one_side: ApproachSide | None = None
+    """The side that every reading came from, where no session tells of the other one."""
     sides_differ: float | None = None
     """How far both sides end apart by the latest readings, mm, if no session says so; None: as far
     as one says, or as far as can be told."""
@@ -179,7 +196,7 @@ def _preset(
     sessions = [one for one in ours if isinstance(one, Repeated)]
     at = [count_at(ledger, counts.preset, measured_at(one)) for one in read]
     now, unit = counts.travels, unit_of(room)
-    basis = Basis(room, read, at, sessions, now, unit, apart(room, sessions))
+    basis = with_sides(Basis(room, read, at, sessions, now, unit, apart(room, sessions)))
     margins = narrowest(room, counts.preset)
     focus = [(measured_at(one), one.focus) for one in read if one.focus is not None]
     nothing = PresetWear(
@@ -191,7 +208,8 @@ def _preset(
         beyond=_beyond(room, read[-1], margins) if read else None,
         repeatability=repeatability(room, sessions),
         sides_matter=any(basis.apart) and any(one.side is None for one in read),
-        sides_unmeasured=sides_unmeasured(read, sessions),
+        sides_unmeasured=sides_unmeasured(read, sessions) and not basis.told_apart,
+        one_side=only_side(read, sessions),
         contradicted=(*_contradicted(room, read, at),),
         cold=len([one for one in ours if one.lit < WARM]),
         focus=focus[-1] if focus else None,
@@ -209,6 +227,9 @@ def _foretold(
     """Return the rest of what there is to say about a preset with measurements enough."""
     first, *_, last = basis.counts
     found, swings = _happened(basis)
+    if found and basis.told_apart:
+        basis = with_sides(basis, found)
+        found, swings = _happened(basis)
     axes = tuple(estimate_of(basis, name, found) for name in AXES)
     edges = edges_of(basis, known.margins, found)
     passage = any_of(edges)
@@ -235,6 +256,7 @@ def _foretold(
         disturbed=tuple(_in_millimetres(basis, one) for one in found),
         contradicted=tuple(one for one in known.contradicted if not _explained(one[0], found)),
         swings=tuple(far * basis.unit for far in swings),
+        sides_told=_told_apart(basis),
         sides_differ=_differing(basis, found),
         quickens=not swings and max(one.belief.quickens() for one in axes) >= QUICKENS,
     )
@@ -263,6 +285,12 @@ def _advised(
     return advise(passage, gone, last, now)
 
 
+def _told_apart(basis: Basis) -> tuple[float, float] | None:
+    """Return how far both sides end apart where it is the readings that say so."""
+    sideways, down = map(abs, basis.apart)
+    return (sideways, down) if basis.told_apart else None
+
+
 def _differing(basis: Basis, found: Sequence[Disturbance]) -> float | None:
     """Return how far sides end apart by the readings where that is not what sessions say."""
     seen = sides_read(basis.room, basis.read, kinds(found))
@@ -289,12 +317,32 @@ def _happened(basis: Basis) -> tuple[tuple[Disturbance, ...], tuple[float, ...]]
     if found:
         noted = [way._replace(series=told(way.series, kinds(found))) for way in ways]
         seasonal = swing(noted, read_at)
+        if seasonal is None:
+            return _doubted(ways, read_at, found), ()
     return found, () if seasonal is None else seasonal.by
+
+
+def _doubted(
+    ways: Sequence[WayRead], read_at: Sequence[int], found: Sequence[Disturbance]
+) -> tuple[Disturbance, ...]:
+    """Leave open what may be warmth just as well: a swing whose year is not through yet."""
+    named: Found = {one.reading: one.kind for one in found if one.kind in {"moved", "misread"}}
+    swung = supposed_swing(ways, read_at)
+    if gain(ways, named) > log(SURE) + max(0.0, swung.gain):
+        return tuple(found)
+    stays = kinds(disturbances(swung.rest))
+    return tuple(
+        one._replace(kind="open", warmth=True)
+        if one.kind == "moved" and stays.get(one.reading) != "moved"
+        else one
+        for one in found
+    )
 
 
 def _in_millimetres(basis: Basis, one: Disturbance) -> Disturbance:
     near = max(map(abs, one.by)) <= FURTHEST_APART
-    may = side_may_matter(basis.read, basis.sessions) and not from_one_side(basis.read, one.reading)
+    may = side_may_matter(basis.read, basis.sessions) and not basis.told_apart
+    may = may and not from_one_side(basis.read, one.reading)
     return one._replace(by=tuple(far * basis.unit for far in one.by), side=near and may)
 
 

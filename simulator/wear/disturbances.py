@@ -69,6 +69,8 @@ class Disturbance(NamedTuple):
     """How far the preset had moved in each way since the measurement before, in units."""
     side: bool = False
     """Whether the lens may as well have come from its other side, for nothing tells."""
+    warmth: bool = False
+    """Whether the warmth of a year that is not through yet may have moved it just as well."""
 
 
 class _Story(NamedTuple):

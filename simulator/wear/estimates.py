@@ -88,10 +88,23 @@ class Basis(NamedTuple):
     now: int
     unit: float
     apart: tuple[float, float]
+    """How much further right and down travels from a shorter focal length end, mm."""
+    unsure: tuple[float, float] = (0.0, 0.0)
+    """How far either side may end from where that has it, as a standard deviation, mm."""
+    told_apart: bool = False
+    """Whether it is the readings that say so, and no session."""
+
+    def half(self, name: str) -> float:
+        """Return how far beyond the middle travels from a shorter focal length end, in units."""
+        return self.apart[_WAY[name]] / 2 / self.unit if name in _WAY else 0.0
+
+    def vague(self, name: str) -> float:
+        """Return how far either side may end from there, as a standard deviation, in units."""
+        return self.unsure[_WAY[name]] / self.unit if name in _WAY else 0.0
 
     def doubt(self, name: str) -> float:
         """Return by how much a side that is not known may matter, in units."""
-        return abs(self.apart[_WAY[name]]) / 2 / self.unit if name in _WAY else 0.0
+        return hypot(self.half(name), self.vague(name))
 
     def course(self, name: str) -> WayRead:
         """Return the measurements of one way or edge, and what sessions say of its scatter."""
@@ -139,8 +152,9 @@ def any_of(edges: Sequence[EdgeEstimate]) -> AnyOf:
 def _edge(basis: Basis, side: Side, estimate: OffsetEstimate, margin: Margin) -> EdgeEstimate:
     mm = bounds_of(basis.room, side, margin)
     count = max(basis.now, estimate.belief.count)
-    bounds, doubt = Bounds(mm.up / basis.unit, mm.down / basis.unit), basis.doubt(side)
-    passage = FirstPassage(estimate.belief, count, bounds, doubt)
+    bounds = Bounds(mm.up / basis.unit, mm.down / basis.unit)
+    furthest = abs(basis.half(side)) + basis.vague(side)
+    passage = FirstPassage(estimate.belief, count, bounds, furthest)
     inwards, outwards = (mm.up, mm.down) if side in {"left", "top"} else (mm.down, mm.up)
     return EdgeEstimate(estimate, margin, inwards, outwards, passage)
 
@@ -148,9 +162,7 @@ def _edge(basis: Basis, side: Side, estimate: OffsetEstimate, margin: Margin) ->
 def _observed(basis: Basis, name: str, one: Measured, count: int) -> Observation:
     """Return a measurement in units, brought to the middle between both sides."""
     came = offsets(basis.room, one)
-    side = basis.doubt(name) * SIDES[one.side]
-    if name in _WAY and basis.apart[_WAY[name]] < 0:
-        side = -side
+    side = basis.half(name) * SIDES[one.side]
     error = came.edge_error if name in EDGES else came.error
     return Observation(
         travels=count,
@@ -158,7 +170,7 @@ def _observed(basis: Basis, name: str, one: Measured, count: int) -> Observation
         error=hypot(error / basis.unit, COLD if one.lit < WARM else 0.0),
         resets=one.aligned,
         rests=-side,  # A realignment puts right the side that the lens came from.
-        doubt=basis.doubt(name) if one.side is None else 0.0,
+        doubt=basis.doubt(name) if one.side is None else basis.vague(name),
     )
 
 

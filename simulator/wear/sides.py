@@ -13,7 +13,13 @@ from typing import Final, NamedTuple
 
 from engine.room import Room
 from simulator.wear.creep import RepeatabilitySession
-from simulator.wear.measurements import Measured, Repeated, millimetres_a_pixel, offsets
+from simulator.wear.measurements import (
+    ApproachSide,
+    Measured,
+    Repeated,
+    millimetres_a_pixel,
+    offsets,
+)
 from simulator.wear.repeatability import FEWEST, Pose, bidirectional, judge_pose, unidirectional
 
 SIDES: Final = {"shorter": 1, "longer": -1, None: 0}
@@ -82,6 +88,14 @@ def from_one_side(read: Sequence[Measured], number: int) -> bool:
     """Whether a reading and the one before it are known to have come from the same side."""
     before = read[number - 1].side if number else None
     return before is not None and before == read[number].side
+
+
+def only_side(read: Sequence[Measured], sessions: Sequence[Repeated]) -> ApproachSide | None:
+    """Return the one side that all readings came from; None: several, or a session knows both."""
+    told = {one.side for one in read}
+    if len(told) != 1 or any(one.shorter and one.longer for one in sessions):
+        return None
+    return told.pop()
 
 
 def sides_unmeasured(read: Sequence[Measured], sessions: Sequence[Repeated]) -> bool:

@@ -123,13 +123,40 @@ def test_what_shows_within_its_limits_is_said_to_scatter(
     nights: list[Path], tmp_path: Path
 ) -> None:
     """Where it stands on average is far from where it shows; single travels end there."""
-    moved = (0, 4, -4, 4.2, -3.8, 4.1)
-    sides = ("", *("shorter", "longer") * 3)
-    text = said(nights, tmp_path, *zip(range(1, 26, 4), moved, sides, strict=False))
+    text = said(nights, tmp_path, *zip(range(1, 26, 4), IN_TURNS, [""] * 6, strict=False))
     assert "it shows already with a probability of" in text
     assert "for it ends elsewhere by some" in text
+
+
+IN_TURNS = (0, 4, -4, 4.2, -3.8, 4.1)
+
+
+def test_readings_that_take_turns_tell_how_far_the_sides_end_apart(
+    nights: list[Path], tmp_path: Path
+) -> None:
+    """The same readings: what comes and goes with the side is no chance, and is told to be none."""
+    sides = ("", *("shorter", "longer") * 3)
+    text = said(nights, tmp_path, *zip(range(1, 26, 4), IN_TURNS, sides, strict=False))
+    assert re.search(r"its two sides end [78]\.\d mm apart sideways and 0\.\d mm up and down", text)
+    assert re.search(r"it shows already .* for its two sides end [78]\.\d mm apart", text)
+    assert "nothing tells how far these end apart" not in text
+    assert "was it bumped" not in text
+
+
+def test_two_sides_that_were_read_once_each_are_not_told_apart(
+    nights: list[Path], tmp_path: Path
+) -> None:
+    readings = zip(range(1, 17, 4), (0, 0.2, 0.1, 4), ("shorter",) * 3 + ("longer",), strict=False)
+    text = said(nights, tmp_path, *readings)
     assert "readings come from both sides, and nothing tells how far these end apart" in text
     assert "each with 90 % if its two sides end alike, which nothing tells" in text
+
+
+def test_readings_from_one_side_alone_tell_of_no_other_one(
+    nights: list[Path], tmp_path: Path
+) -> None:
+    text = said(nights, tmp_path, *((day, 0.1 * day, "shorter") for day in (0, 4, 8, 12)))
+    assert "each with 90 %, where it comes from its shorter side as it did for every" in text
 
 
 def of_a_busy_lens(*readings: tuple[int, float, str], session: tuple[float, ...] = ()) -> str:
@@ -191,16 +218,13 @@ def test_what_is_aligned_in_good_time_is_told_how_far_it_has_gone() -> None:
 SIDES = ("shorter", "longer", "longer", "shorter")
 
 
-@pytest.mark.parametrize("session", [(), (0.2, -0.2)])
-def test_a_lens_whose_sides_end_further_apart_than_a_session_says_is_told_to(
-    session: tuple[float, ...],
-) -> None:
+def test_a_lens_whose_sides_end_further_apart_than_a_session_says_is_told_to() -> None:
     """They were alike once, and end 5 mm apart after a year and a half."""
     readings = [
         (30 * n, -0.05 * n + (0.14 * n if SIDES[n % 4] == "shorter" else -0.14 * n), SIDES[n % 4])
         for n in range(19)
     ]
-    text = of_a_busy_lens(*readings, session=session)
+    text = of_a_busy_lens(*readings, session=(0.2, -0.2))
     said = re.search(r"by the latest readings its two sides end some (\d+) mm apart", text)
     assert said is not None, text
     assert 3 <= int(said[1]) <= 5

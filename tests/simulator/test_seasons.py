@@ -12,7 +12,8 @@ from scipy.stats import multivariate_normal
 from engine.state import DAY
 from simulator.wear.creep import ALIGNED, Observation, Series, grid_of
 from simulator.wear.disturbances import WayRead, disturbances
-from simulator.wear.seasons import SWINGS, YEAR, fit_swing, swing
+from simulator.wear.seasons import SWINGS, YEAR, swing
+from simulator.wear.shapes import fit_shapes
 from tests.soak import sample
 
 MILLIMETRE = 80 / 3_400
@@ -97,5 +98,5 @@ def test_how_likely_a_swing_is_is_that_of_the_joint_gaussian() -> None:
             wider = known + size**2 * lies @ lies.T
             swings.append(likely + multivariate_normal.logpdf(read, cov=wider))
     expected = logsumexp(swings) - np.log(len(SWINGS)) - logsumexp(plain)
-    found = fit_swing(WayRead(series_of(counts, read)), shapes)
+    found = fit_shapes(WayRead(series_of(counts, read)), shapes, SWINGS)
     assert found.gain == pytest.approx(expected, abs=1e-6)
