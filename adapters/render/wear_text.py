@@ -14,6 +14,7 @@ from engine.events import moment_of
 from engine.room import Room
 from simulator.wear.assessment import PresetWear
 from simulator.wear.creep import ENOUGH
+from simulator.wear.disturbances import Disturbance
 from simulator.wear.estimates import AXES, EdgeEstimate, Points, share_gone
 from simulator.wear.ledger import Ledger
 from simulator.wear.measurements import WARM
@@ -112,6 +113,24 @@ def _besides(one: PresetWear, zone: ZoneInfo) -> Iterator[str]:
         yield f"the focus had gone {gone:+g} on {_day(at, zone)}."
     if one.repeatability is not None:
         yield _repeated(one.repeatability)
+    yield from _sides(one)
+    for number, far in one.contradicted:
+        yield (
+            f"two readings of {_day(one.read_at[number], zone)} differ by {far:.1f} mm, and no "
+            "travel is known between them: is one of them wrong? align --corrects mends it."
+        )
+    if one.cold:
+        verb, they = ("was", "it counts") if one.cold == 1 else ("were", "they count")
+        yield (
+            f"{plural(one.cold, 'measurement')} {verb} read within {WARM} minutes of lighting, "
+            f"while the lens still moves: {they} for less."
+        )
+    if one.counts.unconfirmed:
+        yield f"{plural(one.counts.unconfirmed, 'travel')} that the lens never confirmed."
+
+
+def _sides(one: PresetWear) -> Iterator[str]:
+    """Say what is known of its two sides, and what is not."""
     if one.sides_matter:
         yield (
             "it ends elsewhere when it comes from the other side, and some readings do not say "
@@ -134,19 +153,6 @@ def _besides(one: PresetWear, zone: ZoneInfo) -> Iterator[str]:
             "no session says so: measure one (--session). Until then, what is said of where "
             "it stands may be off by half of that."
         )
-    for number, far in one.contradicted:
-        yield (
-            f"two readings of {_day(one.read_at[number], zone)} differ by {far:.1f} mm, and no "
-            "travel is known between them: is one of them wrong? align --corrects mends it."
-        )
-    if one.cold:
-        verb, they = ("was", "it counts") if one.cold == 1 else ("were", "they count")
-        yield (
-            f"{plural(one.cold, 'measurement')} {verb} read within {WARM} minutes of lighting, "
-            f"while the lens still moves: {they} for less."
-        )
-    if one.counts.unconfirmed:
-        yield f"{plural(one.counts.unconfirmed, 'travel')} that the lens never confirmed."
 
 
 def _urgent(one: PresetWear) -> Iterator[str]:
@@ -194,47 +200,48 @@ def _untouched(one: PresetWear) -> str:
 
 def _disturbed(one: PresetWear, zone: ZoneInfo) -> Iterator[str]:
     for found in one.disturbed:
-        at, moved = _day(one.read_at[found.reading], zone), _far(found.by)
-        side = ", or did it come from its other side" if found.side else ""
-        if found.warmth:
-            yield (
-                f"by {at} it had moved by {moved} from where it was expected: was it bumped, or "
-                f"stored anew{side}, or does it go out and back with the year, as warmth does it? "
-                "Readings over a whole year tell that."
-            )
-            continue
-        if found.kind == "misread":
-            other = ", or did the lens come from its other side" if found.side else ""
-            yield (
-                f"the reading of {at} is off by {moved}, and the next ones are not: was it "
-                f"misread, or was it bumped and put back{other}? It is left out."
-            )
-        elif found.kind == "unclear":
-            yield (
-                f"on {at} it was read {moved} from where it was expected. Creep does not do that: "
-                f"was it bumped, or stored anew, or misread{side}? Read it once more."
-            )
-        elif found.kind == "open":
-            yield (
-                f"on {at} it was read {moved} from where it was expected, and when it was read "
-                f"once more it stood there: was it bumped, or stored anew{side}? The readings do "
-                "not tell that yet from how it scatters and walks. If it was aligned then, correct "
-                f"the line of {at} with --realigned."
-            )
-        else:
-            between = f"between {_day(one.read_at[found.reading - 1], zone)} and {at}"
-            if found.reading == 0:
-                between = f"before {at}"
-            yield (
-                f"it moved by about {moved} {between}: was it bumped, or stored anew{side}? What "
-                f"came before says nothing of where it stands now. If it was aligned then, correct "
-                f"the line of {at} with --realigned."
-            )
+        at = _day(one.read_at[found.reading], zone)
+        before = _day(one.read_at[found.reading - 1], zone) if found.reading else None
+        yield _happened(found, at, f"between {before} and {at}" if before else f"before {at}")
     if any(found.side for found in one.disturbed):
         yield (
             "nothing tells how far its two sides end apart: measure a session from both sides "
             "(--session), and say with each reading from which side it came (--side)."
         )
+
+
+def _happened(found: Disturbance, at: str, between: str) -> str:
+    """Say what no creep explains, and ask what it was."""
+    moved, side = _far(found.by), ", or did it come from its other side" if found.side else ""
+    if found.warmth:
+        return (
+            f"by {at} it had moved by {moved} from where it was expected: was it bumped, or "
+            f"stored anew{side}, or does it go out and back with the year, as warmth does it? "
+            "Readings over a whole year tell that."
+        )
+    if found.kind == "misread":
+        other = ", or did the lens come from its other side" if found.side else ""
+        return (
+            f"the reading of {at} is off by {moved}, and the next ones are not: was it "
+            f"misread, or was it bumped and put back{other}? It is left out."
+        )
+    if found.kind == "unclear":
+        return (
+            f"on {at} it was read {moved} from where it was expected. Creep does not do that: "
+            f"was it bumped, or stored anew, or misread{side}? Read it once more."
+        )
+    if found.kind == "open":
+        return (
+            f"on {at} it was read {moved} from where it was expected, and when it was read "
+            f"once more it stood there: was it bumped, or stored anew{side}? The readings do "
+            "not tell that yet from how it scatters and walks. If it was aligned then, correct "
+            f"the line of {at} with --realigned."
+        )
+    return (
+        f"it moved by about {moved} {between}: was it bumped, or stored anew{side}? What "
+        f"came before says nothing of where it stands now. If it was aligned then, correct "
+        f"the line of {at} with --realigned."
+    )
 
 
 def _far(by: Sequence[float]) -> str:

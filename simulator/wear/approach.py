@@ -14,7 +14,7 @@ import numpy as np
 
 from simulator.wear.disturbances import Disturbance, kinds, told
 from simulator.wear.estimates import Basis
-from simulator.wear.shapes import fit_shapes
+from simulator.wear.known_shapes import fit_shapes
 from simulator.wear.sides import SIDES, sides_unmeasured
 
 HALVES: Final = (0.005, 0.03, 0.1)

@@ -15,7 +15,7 @@ import numpy as np
 from engine.state import DAY
 from simulator.wear.disturbances import SURE, WayRead, in_some
 from simulator.wear.kalman_filter import Figures
-from simulator.wear.shapes import fit_shapes
+from simulator.wear.known_shapes import fit_shapes
 
 YEAR: Final = 365.25 * DAY
 FEWEST: Final = 5

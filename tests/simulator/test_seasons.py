@@ -12,8 +12,8 @@ from scipy.stats import multivariate_normal
 from engine.state import DAY
 from simulator.wear.creep import ALIGNED, Observation, Series, grid_of
 from simulator.wear.disturbances import WayRead, disturbances
+from simulator.wear.known_shapes import fit_shapes
 from simulator.wear.seasons import SWINGS, YEAR, swing
-from simulator.wear.shapes import fit_shapes
 from tests.soak import sample
 
 MILLIMETRE = 80 / 3_400
