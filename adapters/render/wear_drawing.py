@@ -21,7 +21,7 @@ from adapters.render.svg import (
     draw_polygon,
     draw_rect,
     draw_text,
-    page,
+    sheet,
     short_number,
 )
 from adapters.render.wear_text import AXIS_WORDS, STANDS_OUT
@@ -85,7 +85,7 @@ def wear_drawing(room: Room, one: PresetWear) -> str:
         parts.append(draw_text(LEFT, 50 + 16 * line, words, 12, fill=ON_PAPER.faint))
     for index, edge in enumerate(one.edges):
         parts += _panel(room, one, edge, TOP + index * (PANEL + GAP))
-    return page(WIDTH, height, f"{room.name}, {one.preset}", ON_PAPER.ground, parts)
+    return sheet(WIDTH, height, f"{room.name}, {one.preset}", ON_PAPER.ground, parts)
 
 
 def _under(one: PresetWear) -> Iterator[str]:
