@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 from engine.aspect import NARROWEST, SCALE, WIDEST, meant
 from rules.room.fields import ASPECT_FIELD, FieldKind, length_field
-from rules.text.quantity import read_length, read_ratio, show_length_range
+from rules.text.quantity import read_length, read_ratio, show_length, show_length_range
 
 if TYPE_CHECKING:
     from engine.room import Screen
@@ -55,8 +55,8 @@ def width_fault(
     if opening >= NARROWEST and (aspect - opening) * SCALE > LEAST_COVERED * aspect:
         return None
     least, most = max(WIDTHS[0], -(-height // 1_000) * 1_000), width * widest // 100_000 * 1_000
-    wide = show_length_range(width, width, written).partition(" to ")[0]
-    message = f"panels at the sides do not leave {written} free on a screen that is {wide} wide"
+    wide = f"a screen that is {show_length(width, written)} wide"
+    message = f"panels at the sides do not leave {written} free on {wide}"
     advice = f"Write {show_length_range(least, most, written)}, or a ratio."
     if least >= most:
         advice = "It has no room for panels at its sides: write a ratio, for those above and below."

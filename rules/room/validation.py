@@ -10,7 +10,14 @@ from pydantic import BaseModel, ValidationError
 
 from rules.room.fields import FieldKind
 from rules.room.schema import RoomFile
-from rules.text.findings import Finding, Severity, advice_for_unknown, listed, nearest
+from rules.text.findings import (
+    Finding,
+    Severity,
+    advice_for_unknown,
+    left_to_others,
+    listed,
+    nearest,
+)
 from rules.text.yaml_nodes import Mapping, Node, Scalar, Sequence, plain_data
 
 if TYPE_CHECKING:
@@ -147,6 +154,9 @@ def _unknown(location: tuple[int | str, ...], root: Mapping) -> tuple[str, str]:
     known = tuple(model.model_fields) if _is_model(model) else ()
     homes = _sections_by_key().get(key, ())
     message = f"{key[:60]} is not known here"
+    left = left_to_others(key)
+    if left and not nearest(key, known, MISSPELLING_LIKENESS):
+        return f"{message}: roomcue leaves {left} to others", advice_for_unknown("", known)
     cues = root.get("cues")
     if location[-2:-1] == ("show",) and isinstance(cues, Mapping) and key in cues.entries:
         return message, f"It is a cue: write cues: {{{key}: ...}}."

@@ -13,6 +13,7 @@ import re
 from typing import Final, NamedTuple
 
 from engine.aspect import NARROWEST, SCALE, WIDEST, in_hundredths, meant, ratio_text, same_shape
+from engine.planning.placement import screen_by_diagonal
 from rules.room import fields, single_values
 from rules.room.names import DEFAULT_PRESET, OPEN_PANELS, Report, check_zone
 from rules.room.openings import FreeWidth, read_opening, width_fault
@@ -20,7 +21,7 @@ from rules.starter.ratio_bands import RatioBand, RatioPoint, bands_of, runs_of, 
 from rules.starter.wish_pieces import Problems, WishPiece, piece_of, pieces_of
 from rules.table.domains import RATIO_STEP
 from rules.text import quantity
-from rules.text.findings import BadRoom
+from rules.text.findings import BadRoom, left_to_others
 from rules.text.quantity import QuantityError, show_ratio
 from rules.text.recovery import read_source
 from rules.text.yaml_nodes import Scalar
@@ -36,6 +37,7 @@ SCREEN_WIDTHS: Final = (300_000, 30_000_000)
 
 _TIMES: Final = re.compile(r"\s*[xX\u00d7]\s*")
 _SCREEN: Final = "Write width x ratio, such as 3.4 m x 2.40."
+_ACROSS_CORNERS: Final = re.compile(r"(.+?)\s*(?:diagonal|diagonally|across corners)")
 
 
 class Wishes(NamedTuple):
@@ -123,6 +125,16 @@ def _screen(piece: WishPiece, problems: Problems) -> tuple[str, int] | None:
         problems.note("bad-value", piece, message, _SCREEN)
         return None
     width, ratio = split
+    if left_to_others(piece.text):
+        message = f"roomcue leaves {left_to_others(piece.text)} to others"
+        problems.note("bad-value", piece, message, _SCREEN)
+        return None
+    across = _ACROSS_CORNERS.fullmatch(width)
+    if across is not None:
+        problems.note(
+            "bad-value", piece, f"{width[:60]} is no width", _by_diagonal(across[1], ratio)
+        )
+        return None
     at_ratio = piece._replace(text=ratio)
     size = problems.read(piece._replace(text=width), _length)
     height = _height(ratio)
@@ -135,6 +147,15 @@ def _screen(piece: WishPiece, problems: Problems) -> tuple[str, int] | None:
         return None
     aspect = problems.read(at_ratio, _ratio)
     return None if size is None or aspect is None else (width, aspect)
+
+
+def _by_diagonal(diagonal: str, ratio: str) -> str:
+    """Say what to write for a screen whose diagonal was given."""
+    try:
+        width, _ = screen_by_diagonal(quantity.read_length(diagonal, 1, 10**8), _ratio(ratio))
+    except QuantityError:
+        return _SCREEN
+    return f"Write {quantity.show_length(width // 1_000 * 1_000, diagonal)} x {ratio}."
 
 
 def _length(text: str) -> int:

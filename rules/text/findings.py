@@ -11,6 +11,16 @@ from engine.former_words import new_word
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
+LEFT_TO_OTHERS: Final = {
+    "curv": "warp for curved screens",
+    "radius": "warp for curved screens",
+    "warp": "warp for curved screens",
+    "keystone": "digital keystone",
+    "blend": "blending",
+    "tone_map": "tone mapping",
+}
+"""What roomcue does not do, by what is in the words of whoever asks for it."""
+
 MOST_FINDINGS_LISTED: Final = 200
 """No more findings than this are listed; the last one then says how many are left out."""
 
@@ -103,6 +113,11 @@ def listed(words: Iterable[str], joint: str = "or") -> str:
     """Join words for a sentence: "a, b or c"."""
     *before, last = [*words] or ["nothing"]
     return f"{', '.join(before)} {joint} {last}" if before else last
+
+
+def left_to_others(words: str) -> str:
+    """Name what somebody asks for that roomcue leaves to others; "" if it is nothing of that."""
+    return next((what for sign, what in LEFT_TO_OTHERS.items() if sign in words.lower()), "")
 
 
 def advice_for_unknown(word: str, known: Sequence[str]) -> str:

@@ -248,8 +248,13 @@ def read_measured_number(
     )
 
 
-def show_length(micrometres: int) -> str:
-    """Write a length (micrometres) exactly, in metres or millimetres: 3.4 m, 80 mm."""
+def show_length(micrometres: int, like: str = "") -> str:
+    """Write a length (micrometres) exactly, in metres or millimetres: 3.4 m, 80 mm.
+
+    Where what it is `like` has feet or inches, it is written in inches, to a tenth.
+    """
+    if _IMPERIAL.search(like):
+        return f"{micrometres / LENGTHS['in']:.1f} in"
     unit = "m" if abs(micrometres) >= LENGTHS["m"] else "mm"
     return f"{_in_unit(micrometres, LENGTHS[unit])} {unit}"
 

@@ -104,6 +104,7 @@ NO_CHOICE = (
     "bool is no choice of words. Write yes or no, low or half or full, or a range such as 0 to 12."
 )
 AFTER = "there is no cue after. after stands in show, beside cues: {cues: {...}, after: 20 s}."
+CURVED = "roomcue leaves warp for curved screens"
 A_CUE = "It is a cue: write cues: {lamps: ...}."
 
 
@@ -111,6 +112,12 @@ A_CUE = "It is a cue: write cues: {lamps: ...}."
     ("before", "after", "at", "sentence"),
     [
         ("gain:", "gian:", "gian:", f"gian is not known here. Did you mean gain? {SCREEN_KEYS}"),
+        (
+            "overfill: 2 %",
+            "overfill: 2 %, curvature: 5 m",
+            "curvature",
+            f"curvature is not known here: {CURVED} to others. {SCREEN_KEYS}",
+        ),
         (
             "time_zone:",
             "zone:",
