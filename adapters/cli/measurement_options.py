@@ -120,7 +120,8 @@ def _edges(text: str, error: str, old: dict[str, object]) -> dict[str, object]:
     if len(numbers) != NUMBERS or unit not in ("mm", "px"):
         raise UnusableError(
             f'--edges "{text}" is not four offsets and a unit: left, top, right, bottom, in mm or '
-            'px, such as "1.5 0 1.2 0.4 mm" (right and down are positive)'
+            'px, such as "1.5 0 1.2 0.4 mm" (right and down are positive); read all four, for an '
+            "edge that nobody read is not 0"
         )
     try:
         left, top, right, bottom = map(float, numbers)

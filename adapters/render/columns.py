@@ -10,6 +10,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
 GAP: Final = "  "
+NARROW: Final = " "
+"""What lies between columns where the table is too wide otherwise."""
 
 
 class TextLine(NamedTuple):
@@ -40,7 +42,8 @@ def table(rows: Sequence[Sequence[str]]) -> Iterator[ColumnRow]:
 def laid_out(lines: Iterable[TextLine | ColumnRow], width: int) -> Iterator[TextLine]:
     """Break lines that are longer than a width.
 
-    A table that is wider has each of its rows told as a sentence, with the names of its columns.
+    A table that is wider has its columns closer together; where that does not do, each of its rows
+    is told as a sentence, with the names of its columns.
     """
     for line in lines:
         for part in _unfolded(line, width) if isinstance(line, ColumnRow) else [line]:
@@ -50,8 +53,10 @@ def laid_out(lines: Iterable[TextLine | ColumnRow], width: int) -> Iterator[Text
 
 def _unfolded(row: ColumnRow, width: int) -> Iterator[TextLine]:
     """Set a row, or tell it as a sentence where the table is too wide."""
-    if sum(row.wide) + len(GAP) * (len(row.wide) - 1) <= width:
-        yield TextLine(in_columns(row.cells, row.wide), heading=row.head is None)
+    spare, gaps = width - sum(row.wide), len(row.wide) - 1
+    gap = next((gap for gap in (GAP, NARROW) if len(gap) * gaps <= spare), None)
+    if gap is not None:
+        yield TextLine(in_columns(row.cells, row.wide, gap), heading=row.head is None)
     elif row.head is None:
         yield from [TextLine(row.cells[0], heading=True)] if row.cells[0] else []
     else:
@@ -65,11 +70,11 @@ def widths(rows: Sequence[Sequence[str]]) -> list[int]:
     return [max(map(len, column)) for column in zip_longest(*rows, fillvalue="")]
 
 
-def in_columns(cells: Sequence[str], wide: Sequence[int]) -> str:
+def in_columns(cells: Sequence[str], wide: Sequence[int], gap: str) -> str:
     """Set one row: the first column is aligned left, the others right."""
     first, *rest = zip(cells, wide, strict=False)
     parts = [first[0].ljust(first[1]), *(cell.rjust(width) for cell, width in rest)]
-    return GAP.join(parts).rstrip()
+    return gap.join(parts).rstrip()
 
 
 def plural(count: int, name: str) -> str:

@@ -91,6 +91,22 @@ def test_no_line_is_wider_than_a_hundred_columns(tmp_path: Path, broad: str) -> 
     assert max(map(len, lines)) <= WIDTH
 
 
+def test_a_room_that_new_has_written_is_planned_in_tables_once_its_light_is_known(
+    tmp_path: Path,
+) -> None:
+    """The names that `new` gives made the table two letters too wide: each row was a sentence."""
+    room = tmp_path / "den.yaml"
+    made = run("new", "den", "--screen", "5 m x 2.76", "--raster", "4096 x 2160",
+               "--sources", "disc", "--presets", "2.76, 1.85", "--out", room)  # fmt: skip
+    assert made.exit_code == 0
+    text = room.read_text("utf-8")
+    room.write_text(text.replace("  # light: {lumens: 2200}", "  light: {lumens: 6000}"), "utf-8")
+    lines = run("plan", room).stdout.splitlines()
+    rows = [line.split() for line in lines if line.startswith("zoom_276 gentle ")]
+    assert len(rows) >= 10
+    assert all(row[2].count("x") == row[3].count("x") == 1 for row in rows)
+
+
 def test_every_ratio_has_its_block_and_one_alone_may_be_asked_for() -> None:
     every = run("plan", DEMO_ROOM, "--json")
     assert [one["ratio"] for one in json.loads(every.stdout)["ratios"]] == [

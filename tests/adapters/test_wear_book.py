@@ -52,6 +52,7 @@ def test_a_session_tells_repeatability_by_both_standards(tmp_path: Path) -> None
     [
         (("--preset", "taller", "--edges", "1 0 2 0 mm"), "this room has no preset 'taller'"),
         (("--preset", "tall", "--edges", "1 0 2 mm"), "is not four offsets and a unit"),
+        (("--preset", "tall", "--edges", "1 mm"), "an edge that nobody read is not 0"),
         (("--preset", "tall", "--edges", "1 0 2 x mm"), "these are not four numbers"),
         (("--preset", "tall", "--edges", "1 0 2 0 inches"), "bottom, in mm or px, such as"),
         (("--preset", "tall", "--edges", "1,5 0 2 0 mm"), "write a decimal point"),
