@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import pairwise
-from math import isfinite
+from math import hypot, isfinite
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
@@ -24,7 +24,7 @@ from adapters.render.svg import (
     sheet,
     short_number,
 )
-from adapters.render.wear_text import AXIS_WORDS, STANDS_OUT
+from adapters.render.wear_text import AXIS_WORDS, STANDS_OUT, reversal_of
 from engine.events import moment_of
 from engine.room import Room
 from simulator.wear.assessment import PresetWear
@@ -96,7 +96,9 @@ def _under(one: PresetWear) -> Iterator[str]:
         "Squares: measured, hollow after a realignment; bars and band: 90 %; "
         "an arrow: it moved at once, or was misread."
     )
-    yield "Up is to the right for left and right edges, down for top and bottom."
+    middle = one.sides_told is not None or reversal_of(one) != 0
+    said = " Readings are brought to the middle between both sides of the lens." if middle else ""
+    yield f"Up is to the right for left and right edges, down for top and bottom.{said}"
 
 
 def _panel(room: Room, one: PresetWear, edge: EdgeEstimate, top: float) -> Iterator[str]:
@@ -155,7 +157,7 @@ def _reading(
     seen: Observation, unit: float, scale: _Scale, lettering: LabelWriter, marked: str | None
 ) -> Iterator[str]:
     x, y = scale.x(seen.travels), seen.offset * unit
-    spread = NINE_IN_TEN * seen.error * unit
+    spread = NINE_IN_TEN * hypot(seen.error, seen.doubt) * unit
     low, high = scale.y(y - spread), scale.y(y + spread)
     yield draw_line((x, low), (x, high), stroke=ON_PAPER.ink, stroke_width=1.5)
     for end in (low, high):

@@ -141,6 +141,12 @@ def _sides(one: PresetWear) -> Iterator[str]:
             "readings come from both sides, and nothing tells how far these end apart: measure a "
             "session from both sides (--session), or they pass for scatter."
         )
+    if one.other_side:
+        yield (
+            "the lens comes to it from both sides, and nothing tells how far these end apart: "
+            "measure a session from both sides (--session). Until then what is foretold takes them "
+            f"to end {one.other_side:.1f} mm off the middle."
+        )
     if one.sides_told is not None:
         yield (
             f"by its readings its two sides end {one.sides_told[0]:.1f} mm apart sideways and "
@@ -351,13 +357,13 @@ def _scatters(one: PresetWear) -> str:
     worst = one.worst
     if worst is None or one.chance_now < SELDOM or _reaches(worst):
         return ""
-    apart = max(one.sides_told or (_reversal(one),))
+    apart = max(one.sides_told or (reversal_of(one),))
     if apart > 2 * worst.estimate.scatter:
         return f", for its two sides end {apart:.1f} mm apart"
     return f", for it ends elsewhere by some {worst.estimate.scatter:.1f} mm from travel to travel"
 
 
-def _reversal(one: PresetWear) -> float:
+def reversal_of(one: PresetWear) -> float:
     """Return how far a session has it that both sides end apart, mm."""
     known = one.repeatability
     return abs(known.reversal) if known is not None and known.reversal is not None else 0.0

@@ -15,7 +15,7 @@ import numpy as np
 from simulator.wear.disturbances import Disturbance, kinds, told
 from simulator.wear.estimates import Basis
 from simulator.wear.known_shapes import fit_shapes
-from simulator.wear.sides import SIDES, sides_unmeasured
+from simulator.wear.sides import SIDES, both_measured, sides_unmeasured
 
 HALVES: Final = (0.005, 0.03, 0.1)
 """How far off the middle a side ends, as a standard deviation, in units: each as likely (guess)."""
@@ -28,9 +28,11 @@ UNSURE: Final = 0.03
 
 def with_sides(basis: Basis, found: Sequence[Disturbance] = ()) -> Basis:
     """Return what estimates rest on, with how far both sides end apart, given what has happened."""
-    if not sides_unmeasured(basis.read, basis.sessions):
+    if both_measured(basis.sessions):
         return basis
     unsure = UNSURE * basis.unit
+    if not sides_unmeasured(basis.read, basis.sessions):
+        return basis._replace(beside=unsure if basis.from_both else 0.0)
     plain = basis._replace(apart=(0.0, 0.0), unsure=(unsure, unsure))
     if _turns(plain) < TURNS:
         return plain

@@ -59,10 +59,12 @@ from simulator.wear.sides import (
     FURTHEST_APART,
     Repeatability,
     apart,
+    comes_from_both,
     from_one_side,
     only_side,
     repeatability,
     side_may_matter,
+    sided,
     sides_read,
     sides_unmeasured,
 )
@@ -155,6 +157,8 @@ class PresetWear(NamedTuple):
     a session says it, or nothing does."""
     one_side: ApproachSide | None = None
     """The side that every reading came from, where no session tells of the other one."""
+    other_side: float = 0.0
+    """How far off the middle a side may end that travels come from and no reading tells of, mm."""
     sides_differ: float | None = None
     """How far both sides end apart by the latest readings, mm, if no session says so; None: as far
     as one says, or as far as can be told."""
@@ -192,11 +196,13 @@ def _preset(
     ours: Sequence[Measurement],
     ahead: Callable[[float], float] | None,
 ) -> PresetWear:
-    read = [one for one in ours if isinstance(one, Measured)]
+    measured = [one for one in ours if isinstance(one, Measured)]
+    read = sided(room, ledger, counts.preset, measured)
     sessions = [one for one in ours if isinstance(one, Repeated)]
     at = [count_at(ledger, counts.preset, measured_at(one)) for one in read]
     now, unit = counts.travels, unit_of(room)
-    basis = with_sides(Basis(room, read, at, sessions, now, unit, apart(room, sessions)))
+    basis = Basis(room, read, at, sessions, now, unit, apart(room, sessions))
+    basis = with_sides(basis._replace(from_both=comes_from_both(room, ledger, counts.preset)))
     margins = narrowest(room, counts.preset)
     focus = [(measured_at(one), one.focus) for one in read if one.focus is not None]
     nothing = PresetWear(
@@ -210,6 +216,7 @@ def _preset(
         sides_matter=any(basis.apart) and any(one.side is None for one in read),
         sides_unmeasured=sides_unmeasured(read, sessions) and not basis.told_apart,
         one_side=only_side(read, sessions),
+        other_side=basis.beside,
         contradicted=(*_contradicted(room, read, at),),
         cold=len([one for one in ours if one.lit < WARM]),
         focus=focus[-1] if focus else None,

@@ -91,6 +91,10 @@ class Basis(NamedTuple):
     """How much further right and down travels from a shorter focal length end, mm."""
     unsure: tuple[float, float] = (0.0, 0.0)
     """How far either side may end from where that has it, as a standard deviation, mm."""
+    from_both: bool = False
+    """Whether travels have gone there from both sides."""
+    beside: float = 0.0
+    """How far off the middle the other side may end of which no reading tells, mm."""
     told_apart: bool = False
     """Whether it is the readings that say so, and no session."""
 
@@ -153,7 +157,8 @@ def _edge(basis: Basis, side: Side, estimate: OffsetEstimate, margin: Margin) ->
     mm = bounds_of(basis.room, side, margin)
     count = max(basis.now, estimate.belief.count)
     bounds = Bounds(mm.up / basis.unit, mm.down / basis.unit)
-    furthest = abs(basis.half(side)) + basis.vague(side)
+    beside = max(basis.vague(side), basis.beside / basis.unit)
+    furthest = abs(basis.half(side)) + beside
     passage = FirstPassage(estimate.belief, count, bounds, furthest)
     inwards, outwards = (mm.up, mm.down) if side in {"left", "top"} else (mm.down, mm.up)
     return EdgeEstimate(estimate, margin, inwards, outwards, passage)

@@ -6,17 +6,21 @@ A session that measured both sides tells by how much; offsets are then brought t
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Collection, Sequence
+from dataclasses import replace
 from itertools import pairwise
 from statistics import mean, variance
 from typing import Final, NamedTuple
 
 from engine.room import Room
 from simulator.wear.creep import RepeatabilitySession
+from simulator.wear.ledger import NOWHERE, Ledger, Travel
 from simulator.wear.measurements import (
     ApproachSide,
     Measured,
     Repeated,
+    measured_at,
     millimetres_a_pixel,
     offsets,
 )
@@ -78,10 +82,12 @@ def side_may_matter(read: Sequence[Measured], sessions: Sequence[Repeated]) -> b
     need none.
     """
     told = {one.side for one in read}
-    return not any(one.shorter and one.longer for one in sessions) and told not in (
-        {"shorter"},
-        {"longer"},
-    )
+    return not both_measured(sessions) and told not in ({"shorter"}, {"longer"})
+
+
+def both_measured(sessions: Sequence[Repeated]) -> bool:
+    """Whether a session tells how far both sides end apart."""
+    return any(one.shorter and one.longer for one in sessions)
 
 
 def from_one_side(read: Sequence[Measured], number: int) -> bool:
@@ -90,10 +96,40 @@ def from_one_side(read: Sequence[Measured], number: int) -> bool:
     return before is not None and before == read[number].side
 
 
+def sided(room: Room, ledger: Ledger, preset: str, read: Sequence[Measured]) -> list[Measured]:
+    """Return readings with the side that the lens came from, where the last travel before tells it.
+
+    What was written down stands. Of a realignment nothing is known: a person moves the lens in it.
+    """
+    came = [(one.at, _side_of(room, one)) for one in ledger.travels]
+    times = [at for at, _ in came]
+    found = []
+    for one in read:
+        before = bisect_right(times, measured_at(one))
+        rests = ledger.travels[before - 1].preset == preset if before else False
+        known = one.side is None and not one.aligned and rests
+        found.append(replace(one, side=came[before - 1][1]) if known else one)
+    return found
+
+
+def comes_from_both(room: Room, ledger: Ledger, preset: str) -> bool:
+    """Whether travels have gone to a preset from a shorter and from a longer focal length."""
+    found = {_side_of(room, one) for one in ledger.travels if one.preset == preset}
+    return {"shorter", "longer"} <= found
+
+
+def _side_of(room: Room, travel: Travel) -> ApproachSide | None:
+    """Return the side that a travel came from: the larger the raster, the shorter the lens is."""
+    origin, preset = room.presets.get(travel.origin or NOWHERE), room.presets.get(travel.preset)
+    if origin is None or preset is None or origin.raster_width == preset.raster_width:
+        return None
+    return "shorter" if origin.raster_width > preset.raster_width else "longer"
+
+
 def only_side(read: Sequence[Measured], sessions: Sequence[Repeated]) -> ApproachSide | None:
     """Return the one side that all readings came from; None: several, or a session knows both."""
     told = {one.side for one in read}
-    if len(told) != 1 or any(one.shorter and one.longer for one in sessions):
+    if len(told) != 1 or both_measured(sessions):
         return None
     return told.pop()
 

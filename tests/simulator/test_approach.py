@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from adapters.render.wear_text import preset_sentences
 from engine.events import moment_of
 from engine.state import DAY
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
 from simulator.wear.approach import with_sides
+from simulator.wear.assessment import assess
 from simulator.wear.creep import unit_of
 from simulator.wear.estimates import Basis, estimate_of
+from simulator.wear.ledger import Ledger, Travel
 from simulator.wear.measurements import ApproachSide, Measured
+from simulator.wear.sides import sided
 from tests.golden.evenings import BEGINS
 from tests.soak import sample
 
@@ -105,3 +111,56 @@ def test_a_side_that_never_comes_back_tells_nothing_but_makes_intervals_wider(
 def test_readings_from_one_side_or_from_any_are_left_as_they_are(side: ApproachSide | None) -> None:
     basis = basis_of([0.0, 0.2, 0.1, 0.3], [side] * 4)
     assert with_sides(basis) == basis
+
+
+THREE = load(
+    HAYLOFT.text.replace("presets:\n", "presets:\n  between: {fits: 2.00}\n", 1), "hayloft.yaml"
+)
+
+
+def travel(day: int, origin: str | None, preset: str) -> Travel:
+    at = BEGINS + day * DAY
+    return Travel(at, 0, preset, origin, True, True, None, "flat", 9_000, day)
+
+
+@pytest.mark.parametrize(
+    ("travels", "side"),
+    [
+        ([travel(1, "broad", "between")], "shorter"),
+        ([travel(1, "tall", "between")], "longer"),
+        ([travel(1, "broad", "tall"), travel(2, "tall", "between")], "longer"),
+        ([travel(1, None, "between")], None),
+        ([travel(1, "tall", "between"), travel(2, "between", "tall")], None),  # gone since
+        ([travel(30, "tall", "between")], None),  # read before it
+        ([], None),
+    ],
+)
+def test_the_side_that_nobody_wrote_down_is_that_of_the_travel_before(
+    travels: list[Travel], side: ApproachSide | None
+) -> None:
+    """The larger raster has the shorter focal length."""
+    ledger = Ledger(tuple(travels), (), {}, (), {}, BEGINS, BEGINS + 40 * DAY)
+    aligned, read = basis_of([0.0, 0.1], [None, None]).read
+    written = replace(read, side="shorter")
+    found = sided(THREE, ledger, "between", [aligned, read, written])
+    assert [one.side for one in found] == [None, side, "shorter"]
+
+
+@pytest.mark.parametrize(("origins", "both"), [(("broad",), False), (("broad", "tall"), True)])
+def test_where_the_lens_comes_from_both_sides_the_one_that_was_never_read_is_counted(
+    origins: tuple[str, ...], both: bool
+) -> None:
+    """Every reading came from the shorter side, and stands still; the picture ends at the edge."""
+    travels = tuple(
+        travel(day, origins[day % len(origins)], "between")._replace(total=day)
+        for day in range(1, 200)
+    )
+    ledger = Ledger(travels, (), {"between": 199}, (), {}, BEGINS, BEGINS + 200 * DAY)
+    read = [
+        replace(one, preset="between") for one in basis_of([0.0, 0.1, -0.1], ["shorter"] * 3).read
+    ]
+    wide = load(THREE.text + "\nwear: {strip: 5 mm}\n", "hayloft.yaml")
+    (wear,) = (one for one in assess(wide, ledger, read) if one.preset == "between")
+    text = " ".join(preset_sentences(wide, wear, ledger.ends))
+    assert (wear.other_side > 1) is both
+    assert ("the lens comes to it from both sides, and nothing tells" in text) is both
