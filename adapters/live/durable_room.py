@@ -61,6 +61,7 @@ from engine.replies import PEOPLES_EVENTS
 from engine.room import Room
 from engine.snapshot import first_foreign_name
 from engine.state import IDS_OF_EPOCH, State, Tally, first_state
+from engine.told_words import says_what_stands
 
 STOOD_STILL: Final = 2_000
 """So late may a timer be noticed (ms); later than that, roomcue or the machine stood still."""
@@ -274,18 +275,17 @@ class DurableRoom:
     def _enter(self, event: Event, message: InboundMessage, draft: Draft) -> None:
         """Enter an event as far as it can be believed, and what follows from it."""
         facts, now, kept = self._facts, draft.now, message.is_kept
-        believed: Event | None = event
-        if kept:
-            try:
-                believed = facts.believed(event, self.room, self.engine.state, now)
-            except Refused as refused:
-                draft.refuse(refused, message)
-                return
+        try:
+            believed = facts.believed(event, self.room, self.engine.state, now) if kept else event
+        except Refused as refused:
+            draft.refuse(refused, message)
+            return
         if believed is None:
             return
         taken = self._step(believed, draft, message)
         for fact in facts.that_follow(event, now, retained=kept, taken=taken):
-            self._step(fact, draft)
+            if kept or not says_what_stands(self.room, self.engine.state.core, fact):
+                self._step(fact, draft)
 
     def _step(self, event: Event, draft: Draft, message: InboundMessage | None = None) -> bool:
         """Enter an event; tells whether the engine has taken it."""

@@ -143,6 +143,17 @@ def test_where_another_source_is_shown_by_now_it_is_told_in_any_order_with_its_d
     assert differences(ROOM, stage.lines()) == []
 
 
+def test_what_is_dated_is_written_down_once_where_nothing_undoes_it(stage: Stage) -> None:
+    """A hub that gives all that it tells at once one date makes no night longer."""
+    stage.clock.time += 600_000
+    everything = (*EPISODE[:3], EPISODE[5], EPISODE[4], EPISODE[3])
+    for at in (100, 200):
+        messages = [dated(event, at, at + more) for more, event in enumerate(everything)]
+        stage.note(stage.durable.take(messages))
+    kinds = [json.loads(line)["event"]["kind"] for line in stage.lines() if b'"event"' in line]
+    assert [kind for kind in kinds if kind != "time"][-6:] == [one.kind for one in everything]
+
+
 # ------------------------------------------------------------------------------- the version
 
 
