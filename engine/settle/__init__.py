@@ -17,7 +17,8 @@ draws these conclusions:
   by accident another standard shape's, which a lit corner of a dark picture would show. Where an
   edge is the settled shape's and stands still, that shape is dark beside it for as long as the dark
   lasts, however the dark moves. Where lines were seen in the larger bar of a picture off the
-  middle, what ends in it is a line, until it has stood for longer than any.
+  middle, what ends in it is a line, until it has stood for longer than any; of a picture at the
+  raster's edge one of them is enough, for good.
 - A few blank lines or columns beside a clear pair of bars (2 % of the frame at most) are no bars.
   What is uneven in both bars, and of no standard, is likelier written over a pause than a picture.
   A bar at the side that stands still beside a smaller one shows a shape that nobody standardised
@@ -58,6 +59,11 @@ draws these conclusions:
   counts towards the time that a wider shape must hold, because a shape may change in the dark, but
   it proves nothing. What was seen for as long as it must be, and then nothing but such darkness for
   half as long again as its dwell, is settled in the dark.
+- The last resort: a rectangle that has stood for longer in all than any dark shot or line does,
+  while the settled shape was not seen, is a picture, although none of this says so. It is of a
+  standard shape with a mark in one bar if its larger bar is nearly that one's. But where an edge
+  has moved and the one opposite has not, or the sides alone have, the settled shape is dark there;
+  and what is as small as a block of lettering is one.
 
 A shape that may replace the settled one is a *rival*. One rival is weighed at a time, and the
 strongest other one is kept aside, if it was seen later than the settled shape. Time in which one of
@@ -76,26 +82,17 @@ which the rival wins if nothing more is read, and the same reading taken twice c
 The modules build on each other: `shapes` (what bars mean in a raster), `sightings` (what one
 reading shows), `elsewhere` (whether that is a picture off the middle), `rivals` (what speaks for
 another shape), `learnt` (what is known from before), `contest` (how much longer a rival must be
-seen), `debounce` (the filter itself). From outside, import the names below and nothing else. Ratios
+seen), `stillness` (the last resort), `settling` (what it all adds up to), `debounce` (the filter
+itself). From outside, import the names below and nothing else. Ratios
 are 1/10,000 and times are milliseconds UTC; every decision is made in whole numbers.
 """
 
 from __future__ import annotations
 
 from engine.settle.contest import MARKED
-from engine.settle.debounce import (
-    DOUBT,
-    LETTERING,
-    UNSETTLED,
-    Settling,
-    elapse,
-    line_noted,
-    new_title,
-    parked,
-    take_bars,
-    take_ratio,
-)
+from engine.settle.debounce import LETTERING, elapse, take_bars, take_ratio
 from engine.settle.rivals import DwellTimes, Rival
+from engine.settle.settling import DOUBT, UNSETTLED, Settling, line_noted, new_title, parked
 from engine.settle.shapes import STANDARD, BarReading, Outline
 
 __all__ = [

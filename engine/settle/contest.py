@@ -18,6 +18,7 @@ from engine.settle.sightings import (
     EATEN,
     EDGED,
     FAR,
+    LINED,
     OFFSET,
     PART,
     WHOLE,
@@ -304,7 +305,8 @@ def _time_to_win_off_the_middle(contest: Contest, rival: Rival, *, wider: bool) 
     if rival.signs & AMBIGUOUS and not rival.moves:
         return (ALIGNED if rival.signs & EDGED else STANDING) - had
     lines = _may_be_lines(contest, rival.shape)
-    if lines and _lines_known(contest):
+    seen_once = rival.signs & LINED and contest.learnt.lines is not None
+    if seen_once or (lines and _lines_known(contest)):
         return LINES_LAST + dwell.odd - rival.run
     if not rival.shape.standard:
         return (STANDING if lines else 2 * dwell.odd) - had

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Final, NamedTuple
+from typing import Final
 
 from engine.settle.contest import LINES_LAST, TITLED, Contest, time_to_win, time_to_win_in_the_dark
 from engine.settle.elsewhere import as_it_came, may_lie_elsewhere, or_off_the_middle
 from engine.settle.learnt import (
     FINEST,
-    NOTHING_LEARNT,
     SLOWEST,
     Learnt,
     change_noted,
@@ -20,7 +19,7 @@ from engine.settle.learnt import (
     without_place,
     written_noted,
 )
-from engine.settle.lettering import BothBars, seen_in_both_bars, was_lettering
+from engine.settle.lettering import seen_in_both_bars, was_lettering
 from engine.settle.rivals import (
     DwellTimes,
     Rival,
@@ -35,10 +34,10 @@ from engine.settle.rivals import (
     seen_again,
     speaks_for,
 )
+from engine.settle.settling import Settling
 from engine.settle.shapes import (
     BarReading,
     Outline,
-    RasterKey,
     alike,
     centred,
     eats_both_bars,
@@ -46,6 +45,7 @@ from engine.settle.shapes import (
     explains,
     fits,
     has_bars,
+    is_black,
     is_nearer,
     lies_within,
     scale_of,
@@ -55,6 +55,7 @@ from engine.settle.sightings import (
     BACK,
     CALM,
     EATEN,
+    LINED,
     NARROWEST_PICTURE,
     NO_EVIDENCE,
     OFFSET,
@@ -67,54 +68,12 @@ from engine.settle.sightings import (
     Sighting,
     look_at,
 )
+from engine.settle.stillness import LASTING, due_at, noted_at, standing, stood_at
 
-DOUBT: Final = 5_000
-"""Once the settled shape has not been seen for this long it is doubtful, ms.
-
-A wider shape under a mark takes as long to settle, and hardly any plain one longer. So what has not
-settled by then is no plain change of shape."""
 GLIMPSED: Final = 2_000
 """A wider shape that is seen for longer than this (ms) may well be there, lettering in its bars."""
 LETTERING: Final = 800
 """A bottom bar that is eaten into for this long carries text, ms."""
-
-
-class Settling(NamedTuple):
-    """What the readings add up to. The first three fields are for everyone.
-
-    The filter makes one for every changed reading, so it is built by position, from variables that
-    have its fields' names: by keyword that takes twice as long.
-    """
-
-    aspect: int | None = None
-    """The settled ratio in 1/10,000, None while it is unknown."""
-    subtitles: bool = False
-    """Whether the bottom bar carries text."""
-    deadline: int | None = None
-    """When `elapse` has something to do if no other reading comes, ms UTC; None: never."""
-    reading: BarReading | int | None = None
-    """The last reading: bars, a ratio in 1/10,000, or None for a black raster."""
-    since: int = 0
-    """Since when it holds, ms UTC."""
-    evidence: Evidence = NO_EVIDENCE
-    """What it is evidence of."""
-    raster: RasterKey | None = None
-    """The raster of the last bars: columns, rows, frame."""
-    home: Outline | None = None
-    """Where the settled shape's bars lie in that raster."""
-    learnt: Learnt = NOTHING_LEARNT
-    """What is known of the source and of the detector."""
-    left: int | None = None
-    """Since when the settled shape has not been seen, ms UTC; None: the last reading shows it."""
-    rival: Rival | None = None
-    """The shape that may replace the settled one."""
-    aside: Rival | None = None
-    """The strongest other shape that may."""
-    both: BothBars | None = None
-    """What stands in both bars above and below the settled shape."""
-
-
-UNSETTLED: Final = Settling()
 
 
 def take_bars(
@@ -164,40 +123,71 @@ def _weighed(
     """Take a changed reading that is not simply the settled shape in the same raster."""
     aspect, text, home = settling.aspect, settling.subtitles, settling.home
     raster, learnt, both = settling.raster, settling.learnt, settling.both
-    rival, aside = settling.rival, settling.aside
-    left = now if settling.left is None else settling.left
+    rival, aside, at = settling.rival, settling.aside, settling.stands
+    spent, left = now - settling.since, now if settling.left is None else settling.left
+    shown: Evidence = NO_EVIDENCE
+    if at or spent >= LASTING:
+        at = stood_at(at, settling.reading, spent, settling.since - left)
     if rival is not None:
         rival, aside = _credited_until(settling, now)
         learnt = learnt if rival is not None else _slip_seen(learnt, settling, now)
-    if (
-        reading is None
-        or reading.top + reading.bottom >= reading.rows
-        or reading.left + reading.right >= reading.columns
-    ):
-        black = settling._replace(deadline=None, reading=reading, since=now, evidence=CALM)
-        both = seen_in_both_bars(home, both, None, now - settling.since, None)
-        return black._replace(learnt=learnt, left=left, rival=rival, aside=aside, both=both)
+    if reading is None or is_black(reading):
+        both = seen_in_both_bars(home, both, None, spent, None)
+        black = Settling(aspect, text, None, reading, now, CALM, raster, home, learnt, left, rival)
+        return black._replace(aside=aside, both=both, stands=at)
     if reading[4:] != raster:
-        raster = reading[4:]
+        raster, at = reading[4:], ()
         home = rival = aside = both = None
         learnt = without_place(learnt, raster=True)
     if home is None and aspect is not None:
         home = expected_outline(aspect, raster, learnt.steps)
     seen = reading if learnt.middle is None else _in_its_place(reading, learnt.middle)
     if home is not None and (both or eats_both_bars(home, seen)):
-        both = seen_in_both_bars(home, both, settling.reading, now - settling.since, seen)
+        both = seen_in_both_bars(home, both, settling.reading, spent, seen)
         if both and was_lettering(home, settling.both, both, seen):
             learnt = lines_noted(learnt, now, home, both.edge, both.spent)
-    shown: Evidence = NO_EVIDENCE
     if home is not None and fits(home, seen):
-        if learnt.middle is not None and seen == reading and has_bars(home):
-            learnt = without_place(learnt, raster=False)  # It lies in the middle after all.
+        learnt = _noted_at_home(learnt, settling, home, now, moved=seen != reading)
         shown = SETTLED if rival else NO_EVIDENCE  # It speaks against the rival now.
         return Settling(aspect, text, None, reading, now, shown, raster, home, learnt, None, rival)
+    at, due = noted_at(at, reading, learnt.steps, left, now)
     heard = Settling(
-        aspect, text, None, reading, now, shown, raster, home, learnt, left, rival, aside, both
+        aspect, text, due, reading, now, shown, raster, home, learnt, left, rival, aside, both, at
     )
-    return _judged(dwell, heard, settling, reading, seen)
+    return _judged(dwell, heard, settling, reading, seen) if due > now else _stood(heard, now)
+
+
+def _noted_at_home(
+    learnt: Learnt, before: Settling, home: Outline, now: int, *, moved: bool
+) -> Learnt:
+    """Learn from a reading of the settled shape: whether it is off the middle, and of lines.
+
+    `moved` says that it was seen only as it would be in the middle.
+    """
+    if learnt.middle is not None and not moved and has_bars(home):
+        learnt = without_place(learnt, raster=False)  # It lies in the middle after all.
+    rival = before.rival
+    if rival and rival.signs & LINED and before.evidence == OFFSET:
+        learnt = learnt._replace(lines=now)
+    return learnt
+
+
+def _sooner(deadline: int | None, at: int) -> int:
+    """Give the sooner of two instants, the first of which may never be."""
+    return at if deadline is None or at < deadline else deadline
+
+
+def _stood(settling: Settling, now: int) -> Settling:
+    """Settle on what has stood for long enough, if it is a picture."""
+    reading, learnt = settling.reading, settling.learnt
+    if isinstance(reading, BarReading):
+        scale = scale_of(*reading[4:], learnt.steps)
+        seen = reading if learnt.middle is None else _in_its_place(reading, learnt.middle)
+        sighting = standing(settling.aspect, settling.home, seen, reading, scale)
+        if sighting is not None:
+            shape = outline_seen(sighting, settling.raster, learnt.steps)
+            return _won(settling, new_rival(shape, sighting, now), sighting.evidence, now)
+    return settling._replace(deadline=None, stands=())
 
 
 def _slip_seen(learnt: Learnt, settling: Settling, now: int) -> Learnt:
@@ -240,7 +230,7 @@ def _judged(
     odd = sighting.evidence != WHOLE or not sighting.standard
     if rival and home and odd and is_written_within(rival, home, seen, heard.since):
         away = 0 if heard.left is None else heard.since - heard.left
-        deadline = heard.since + max(1, dwell.taller + LINES_LAST - away)
+        deadline = _sooner(heard.deadline, heard.since + max(1, dwell.taller + LINES_LAST - away))
         rival = rival._replace(signs=rival.signs | BACK)
         return heard._replace(deadline=deadline, evidence=CALM, rival=rival)
     if WHOLE <= sighting.evidence <= OFFSET:
@@ -269,6 +259,7 @@ def take_ratio(dwell: DwellTimes, settling: Settling, ratio: int, now: int) -> S
         left=now if settling.left is None else settling.left,
         rival=rival,
         aside=aside,
+        stands=(),
     )
     standard = standard_near(ratio, 40)
     same = heard.aspect is not None and alike(ratio, heard.aspect)
@@ -287,40 +278,11 @@ def elapse(settling: Settling, now: int) -> Settling:
         return settling
     if settling.evidence == TEXT:
         return settling._replace(subtitles=True, deadline=None)
+    if due_at(settling.stands, settling.since) <= settling.deadline:
+        return _stood(settling, settling.deadline)
     if settling.rival is None:
         return settling._replace(deadline=None)
     return _won(settling, settling.rival, settling.evidence, settling.deadline)
-
-
-def parked(settling: Settling, now: int) -> Settling:
-    """Keep what is settled, and forget every rival, the last reading and what stood in the bars.
-
-    The next reading is then seen afresh, even if it equals the last one. `now` is in ms UTC.
-    """
-    return settling._replace(
-        deadline=None,
-        reading=None,
-        since=now,
-        evidence=NO_EVIDENCE,
-        left=None,
-        rival=None,
-        aside=None,
-        both=None,
-    )
-
-
-def line_noted(settling: Settling, again_at: int | None) -> Settling:
-    """Wait for the next line in the bottom bar; one that still stands counts again at `again_at`.
-
-    `again_at` is in ms UTC; None: it has been counted often enough.
-    """
-    deadline = again_at if settling.evidence == TEXT else settling.deadline
-    return settling._replace(subtitles=False, deadline=deadline)
-
-
-def new_title(settling: Settling) -> Settling:
-    """Begin a title: the shape stays settled until another one shows, the subtitles do not."""
-    return settling._replace(subtitles=False) if settling.subtitles else settling
 
 
 def _credited_until(settling: Settling, now: int) -> tuple[Rival | None, Rival | None]:
@@ -367,7 +329,7 @@ def _contested(dwell: DwellTimes, heard: Settling, sighting: Sighting) -> Settli
     wait = time_to_win(contest, rival, evidence)
     if wait is not None and wait <= 0:
         return _won(heard, rival, evidence, now)
-    deadline = None if wait is None else now + wait
+    deadline = heard.deadline if wait is None else _sooner(heard.deadline, now + wait)
     return Settling(
         aspect,
         heard.subtitles,
@@ -382,6 +344,7 @@ def _contested(dwell: DwellTimes, heard: Settling, sighting: Sighting) -> Settli
         rival,
         aside,
         heard.both,
+        heard.stands,
     )
 
 
@@ -395,7 +358,9 @@ def _uncontested(
     evidence, rival = sighting.evidence, heard.rival
     if evidence == SETTLED:
         home = outline_seen(sighting, heard.raster, heard.learnt.steps)
-        return heard._replace(home=home, left=None, rival=None, aside=None, both=None)
+        return heard._replace(
+            deadline=None, home=home, left=None, rival=None, aside=None, both=None, stands=()
+        )
     if evidence > SETTLED:
         deadline = None
         if evidence == TEXT and not heard.subtitles:
@@ -407,12 +372,20 @@ def _uncontested(
         if evidence == TEXT and stood and learnt.middle is not None:
             learnt = learnt._replace(lines=heard.since)  # What ends in that bar may be a line.
         return heard._replace(
-            deadline=deadline, evidence=evidence, learnt=learnt, left=None, rival=rival, both=None
+            deadline=deadline,
+            evidence=evidence,
+            learnt=learnt,
+            left=None,
+            rival=rival,
+            both=None,
+            stands=(),
         )
     if rival is None or not explains(rival.shape, reading):
         return heard
     wait = time_to_win_in_the_dark(dwell, heard.aspect, rival)
-    deadline = None if wait is None else heard.since + max(1, wait)
+    deadline = heard.deadline
+    if wait is not None:
+        deadline = _sooner(deadline, heard.since + max(1, wait))
     return heard._replace(deadline=deadline, evidence=CALM)
 
 

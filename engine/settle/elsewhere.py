@@ -22,6 +22,7 @@ from engine.settle.sightings import (
     EATEN,
     EDGED,
     FAR,
+    LINED,
     NARROWEST_PICTURE,
     NO_EVIDENCE,
     NOTHING_SEEN,
@@ -124,6 +125,8 @@ def or_off_the_middle(
     unsure = AMBIGUOUS | FAR if scale.short else AMBIGUOUS
     if sighting.evidence == CORNER and not off.signs & EDGED and off.signs & unsure:
         return sighting
+    if sighting.evidence > SETTLED and off.signs & EDGED:
+        return off._replace(signs=off.signs | LINED)
     return off
 
 

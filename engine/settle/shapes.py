@@ -189,6 +189,12 @@ def standard_among(least: int, most: int) -> int:
     return middle if all(alike(standard, middle) for standard in found) else 0
 
 
+def is_black(reading: BarReading) -> bool:
+    """Tell whether bars leave nothing of the raster."""
+    top, bottom, left, right, columns, rows, _ = reading
+    return top + bottom >= rows or left + right >= columns
+
+
 def alike(ratio: int, aspect: int) -> bool:
     """Tell whether a ratio is within 2 % of the settled aspect, which makes it no change."""
     return abs(ratio - aspect) * 50 <= aspect

@@ -73,6 +73,9 @@ BACK: Final = 256
 STAYED: Final = 512
 """Sign: an edge that it shares with the settled shape stood still while others moved."""
 
+LINED: Final = 1024
+"""Sign: at the raster's edge as the settled shape is, it may be a line in that shape's bar."""
+
 
 class Sighting(NamedTuple):
     """What one reading shows."""
@@ -163,7 +166,7 @@ def _even(aspect: int | None, reading: BarReading, scale: RasterScale) -> Sighti
     taller = aspect is not None and measured <= aspect
     standard = standard_near(measured, slack) if taller else standard_for(measured, slack)
     if scale.short and not bars_h:
-        standard = _counted_short(columns, rows, scale) or standard
+        standard = counted_short(columns, rows, scale) or standard
     ratio = standard or measured
     window = is_window(bars_v, bars_h, scale)
     settled = not window and aspect is not None and alike(measured, aspect)
@@ -175,21 +178,21 @@ def _even(aspect: int | None, reading: BarReading, scale: RasterScale) -> Sighti
             return NOTHING_SEEN
     if window and is_too_small(bars_v, bars_h, scale):
         return NOTHING_SEEN
-    signs = CARD if _is_small(columns, rows, scale) else 0
+    signs = CARD if is_small(columns, rows, scale) else 0
     known = bool(standard)
     if taller and bars_v > scale.even_v and scale.slack > scale.fine_slack:
         known = bool(standard_near(measured, scale.fine_slack))  # It may be lettering.
     return Sighting(WHOLE, ratio, known, bars_v, bars_h, signs)
 
 
-def _counted_short(columns: int, rows: int, scale: RasterScale) -> int:
+def counted_short(columns: int, rows: int, scale: RasterScale) -> int:
     """Give the standard shape that stands for all that bars of coarse counts may be of; 0: none."""
     wide = columns * scale.numerator * (SCALE - scale.fine_slack)
     high = scale.denominator * SCALE
     return standard_among(wide // (rows * high), wide // (max(1, rows - scale.short) * high))
 
 
-def _is_small(columns: int, rows: int, scale: RasterScale) -> bool:
+def is_small(columns: int, rows: int, scale: RasterScale) -> bool:
     """Tell whether a lit part is so small that it may be a block of lettering."""
     return columns * 100 < 68 * scale.columns and rows * 100 < 68 * scale.rows
 

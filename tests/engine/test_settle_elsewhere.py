@@ -127,6 +127,14 @@ def test_lines_below_a_picture_at_the_top_are_none_once_one_of_them_was_known_fo
     assert shown(HD, (20, top), (6, line)).aspect == 20_000, "no line is known"
 
 
+def test_a_line_below_a_picture_at_the_top_is_known_though_it_leaves_a_standard_shape() -> None:
+    """It is remembered for the whole picture, however seldom lines come."""
+    top, line = (0, 262, 0, 0), (0, 122, 0, 0)
+    known = [(20.0, top), (1.5, line), (200.0, top)]
+    assert shown(HD, *known, (6, line)).aspect == 23_500
+    assert shown(HD, *known, (12, line)).aspect == 20_000
+
+
 def test_lines_below_a_picture_that_was_half_dark_at_first_do_not_keep_it_unsettled() -> None:
     dark, film, line = (104, 282, 0, 0), (104, 104, 0, 0), (104, 34, 0, 0)
     assert shown(HD, (8, dark)).aspect == 27_600
