@@ -91,6 +91,10 @@ def gives(others: list[PresetComparison], rest: str) -> bool:
 def moves(found: Plan, match: re.Match[str]) -> bool:
     """What a preset gives for the ratios that are named is what their figures say."""
     made = match["who"].startswith("A preset made")
+    pace, lens = found.room.pace, found.room.projector.lens
+    allowed = int(match["travel"]) * 1_000, int(match["title"]), int(match["night"])
+    if allowed != (lens.travel, pace.per_title, pace.per_night):
+        return False
     trades = [
         trade
         for trade in found.trades
@@ -103,54 +107,6 @@ def moves(found: Plan, match: re.Match[str]) -> bool:
         if not about(percents(change), [getattr(one, figure) or 1.0 for one in run]):
             return False
     return bool(trades)
-
-
-def bright(found: Plan, match: re.Match[str]) -> bool:
-    light = found.zoom(match["preset"]).light
-    assert light is not None
-    off = light.luminance - 48
-    verdict = match["verdict"]
-    right = (
-        (verdict == "right for a review room" and abs(off) <= 3.5)
-        or (verdict == "right for a theatre" and 3.5 < abs(off) <= 10.2)
-        or (verdict.endswith("above it") and off > 10.2)
-        or (verdict.endswith("below it") and off < -10.2)
-    )
-    let = match["let"]
-    return (
-        right and (let is None or int(let) < 100) and (let is not None or light.transmission > 0.99)
-    )
-
-
-def black(found: Plan, match: re.Match[str]) -> bool:
-    """Black is on the wall only past the border, and panels pay where black shows."""
-    zoom = found.zoom(match["preset"])
-    assert zoom.light is not None
-    reaches = zoom.on_wall > 0
-    wall = match["wall"].startswith("none") != reaches
-    seen = zoom.light.black > 0.005
-    left_beside = any(
-        way.placement.grey > 0.005
-        for shape in found.shapes
-        for way in shape.ways
-        if way.preset == zoom.preset
-    )
-    verdict, said = match["verdict"], float(match["black"])
-    # What is said is on the side of what an eye sees that the verdict needs.
-    wall = wall and abs(said - zoom.light.black) < 0.00051 and (said > 0.005) == seen
-    if not seen:
-        return wall and verdict == "so that panels hardly pay"
-    return wall and (verdict == "so that panels pay") == left_beside
-
-
-def seated(found: Plan, match: re.Match[str]) -> bool:
-    (seat,) = found.seats
-    said = 30 if match["angle"].startswith("just") else float(match["angle"])
-    return (
-        seat.angle < 30
-        and abs(said - seat.angle) < 0.51
-        and (said < 30 or match["angle"].startswith("just"))
-    )
 
 
 def unmeasured(found: Plan, match: re.Match[str]) -> bool:
@@ -389,18 +345,11 @@ def looks(found: Plan, match: re.Match[str]) -> bool:
 
 PRESET, RATIO = r"(?P<preset>\w+)", r"(?P<ratio>\d+)"
 PASSING = r"(?P<what>lost in the border|falls on the wall) (?P<sides>.+)"
-LIGHT_OF_A_PRESET = (
-    r": [\d.]+ cd/m2, (?P<verdict>right for a [\w ]+|\d+ (?:above|below) it)"
-    r"(?:; [^;]+ light against \w+)?(?:; the lens lets (?P<let>\d+) % through there)?"
-    r"(?:, from the meter's reading)?\."
-)
 GAIN = (
     r"(?P<who>A preset made for each|\w+) (?:gives|would give) (?P<gains>.+) for "
-    r"(?P<ratios>[\d., to]+), at the price of a travel of up to .+"
-)
-BLACK = (
-    r": (?P<black>[\d.]+) cd/m2 on the screen, (?P<wall>[^;]+); a rested eye sees 0.005, "
-    r"(?P<verdict>.+)\."
+    r"(?P<ratios>[\d., to]+), at the price of a travel of up to (?P<travel>\d+) s each way; "
+    r"the pace allows (?P<title>\d+) for a title and (?P<night>\d+) for a night, "
+    r"and each one wears\."
 )
 USE = (
     r"\| Use: columns (?P<place>.+) pixels"
@@ -415,11 +364,8 @@ JUDGES: list[tuple[str, Judge]] = [
     (re.escape(NO_BRIGHTER), always),
     (r"The room file says nothing of light: .+", unlit),
     (r"White is held against 48 cd/m2, for standard range only: .+", always),
-    (PRESET + LIGHT_OF_A_PRESET, bright),
     (r"For (?P<where>.+?) the lens may stay at (?P<fixed>\w+): (?P<rest>.+)", stays),
     (GAIN, moves),
-    (r"Raster black at " + PRESET + BLACK, black),
-    (r"From row the whole screen is seen under (?P<angle>.+) degrees: 30 are .+", seated),
     (r"Not measured yet: (.+?)\. roomcue testcard .+", unmeasured),
     (RATIO + IDLE, idle),
     (RATIO + SHORT, short_fill),

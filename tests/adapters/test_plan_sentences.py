@@ -25,10 +25,11 @@ from engine.planning.plan import Plan, plan
 from engine.room import Light, Room, Throw
 from tests.adapters.plan_head_judges import HEAD_JUDGES
 from tests.adapters.plan_judges import JUDGES
+from tests.adapters.plan_light_judges import LIGHT_JUDGES
 from tests.engine.planned import RATIOS as ANY_RATIO
 from tests.engine.planned import rooms
 
-EVERY = (*JUDGES, *HEAD_JUDGES)
+EVERY = (*JUDGES, *HEAD_JUDGES, *LIGHT_JUDGES)
 LIGHTS = st.none() | st.builds(
     Light,
     st.floats(100, 20_000),
