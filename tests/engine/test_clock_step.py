@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import json
 from datetime import timedelta
 
 import pytest
@@ -24,7 +25,8 @@ from engine.events import (
     moment_of,
 )
 from engine.room import Room
-from engine.state import DAY, State
+from engine.snapshot import decode, encode
+from engine.state import DAY, State, Tally
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM, ROOMS
 from tests.engine.meetings import START, evenings
@@ -195,3 +197,17 @@ def test_a_clock_that_goes_to_and_fro_gathers_no_dates_that_lie_ahead() -> None:
         assert all(one.heard <= now for one in engine.state.tally.ahead)
         now += 2 * HOUR
         engine = RoomEngine(HAYLOFT, with_clock_set(engine.state, 2 * HOUR, now))
+
+
+def test_a_state_from_before_it_was_remembered_by_whose_clock_a_moment_is_is_read() -> None:
+    """What was dated ahead counts by the room's clock all the same."""
+    engine, earlier = RoomEngine(HAYLOFT), START - 3 * HOUR
+    engine.receive(ProjectorReport(state="lit", at=moment_of(START + HOUR)), START)
+    version, (core, settling, tally, due) = json.loads(encode(engine.state))
+    heard = Tally._fields.index("heard")
+    tally[heard] = [[subject, when] for subject, when, _ in tally[heard]]
+    before = decode(json.dumps([version, [core, settling, tally, due]]))
+    assert before != engine.state
+    after = with_clock_set(before, -3 * HOUR, earlier)
+    assert after == with_clock_set(engine.state, -3 * HOUR, earlier)
+    assert after.tally.heard_of("projector") == earlier

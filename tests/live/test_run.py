@@ -181,7 +181,7 @@ def test_a_session_that_began_unheard_is_known_for_a_new_one(
     """Of an attempt to connect whose answer was lost only the session is left, and it is empty.
 
     The broker then says that it has kept it (MQTT 5.0, 3.2.2.1.1), and for a subscription that is
-    not there, that there was none (3.11.3).
+    not there, that there was none (3.11.3). Where the machine stands still, roomcue asks besides.
     """
     room = Roomcue([DEMO_ROOM], journal, port=broker.port)
     with Listener(broker.port, "roomcue/hayloft/out/ask") as listener, room:
@@ -189,14 +189,13 @@ def test_a_session_that_began_unheard_is_known_for_a_new_one(
         room.stop()
         room.start()
         until(lambda: "session=True" in room.said(), "the old session")
-        until(lambda: len(listener.questions()) == 2, "asked after the gap, for readings")
+        until(lambda: len(listener.questions()) > 1, "asked after the gap, for readings")
         room.stop()
         asked = listener.questions()
         begin_session(broker.port, broker.client_id("hayloft"))
         room.start()
         until(lambda: listener.questions() > asked, "it asks again")
         assert room.said().count("session=True") == 2
-        assert len(asked) == 2
 
 
 def begin_session(port: int, name: str) -> None:
