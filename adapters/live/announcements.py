@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from codecs import BOM_UTF8
 from dataclasses import dataclass
 from typing import Any, Final, Literal, NamedTuple
 
@@ -41,7 +42,7 @@ def id_in(payload: bytes) -> str | None:
     if len(payload) > MOST_PAYLOAD_BYTES:
         return None
     try:
-        return _WITH_ID.validate_json(payload).id
+        return _WITH_ID.validate_json(payload.removeprefix(BOM_UTF8)).id
     except ValidationError:
         return None
 

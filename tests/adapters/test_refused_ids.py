@@ -24,7 +24,8 @@ WITH_ID = {
     "unknown_name": ("source", b'{"source": "dsic", "id": "hub-7"}'),
     "not_open": ("outcome", b'{"order": 7, "outcome": "done", "id": "hub-7"}'),
     "out_of_range": ("told/guests", b'{"value": 7, "id": "hub-7"}'),
-    "malformed": ("lens", b'{"id": "hub-7", "moving": "yes"}'),
+    "malformed": ("lens", b'\xef\xbb\xbf{"id": "hub-7", "moving": "yes"}'),
+    "not_asked": ("answer", b'\xef\xbb\xbf{"prompt": 7, "answer": "ready", "id": "hub-7"}'),
     "contract": ("lens", b'{"id": "hub-7", "moving": false, "contract": 9}'),
     "unknown_topic": ("sorce", b'{"source": "disc", "id": "hub-7"}'),
 }
