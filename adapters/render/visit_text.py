@@ -22,6 +22,10 @@ CAUTIONS: Final = (
     "Lens and lamp are hot, and never look into the lens. Stand on something that is made for it.",
     "Covers, wiring and mounts are for whoever is licensed for them; local codes come first.",
 )
+BETWEEN: Final = (
+    "The lens comes to it from both sides. How far these end apart is told by one session of "
+    "travels from both (roomcue align --session), or by readings from either side in turn."
+)
 SIGN: Final = "Right and down are positive, left and up are negative."
 
 
@@ -86,6 +90,8 @@ def _preset(room: Room, preset: str, book: Sequence[Measurement]) -> Iterator[st
         yield f"    {reading:<6}  {edges}  lit ____ min"
     for words in margin_sentences(narrowest(room, preset)):
         yield from _said(words, "    shows: ")
+    if preset in order[1:-1]:
+        yield from _said(BETWEEN, "    ")
 
 
 def _from(order: list[str], preset: str) -> str:
@@ -107,6 +113,8 @@ def _last(room: Room, preset: str, book: Sequence[Measurement]) -> str:
 
 
 def _meanings(room: Room) -> Iterator[str]:
+    sides = ", stored anew, or come to from its other side"
+    happened = "bumped" + (sides if len(room.presets) > 1 else ", or stored anew")
     strip = room.wear.strip / 1_000
     for result, words in (
         ("all within the error of reading (0.5 mm)", "it stands; write it down all the same"),
@@ -115,7 +123,7 @@ def _meanings(room: Room) -> Iterator[str]:
         ("one edge alone", "read it again; if it stays, the projector has turned: read corners"),
         (f"less than {strip:g} mm past what shows", "let it pass, and look again when told"),
         (f"{strip:g} mm or more past what shows", "align and store the preset again (--realigned)"),
-        ("far more than last time", "bumped, or stored anew: read it once more before you align"),
+        ("far more than last time", f"{happened}: read it once more before you align"),
     ):
         yield from _said(f"{result}: {words}.", "  - ")
 

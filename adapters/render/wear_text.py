@@ -139,7 +139,8 @@ def _sides(one: PresetWear) -> Iterator[str]:
     if one.sides_unmeasured and not any(found.side for found in one.disturbed):
         yield (
             "readings come from both sides, and nothing tells how far these end apart: measure a "
-            "session from both sides (--session), or they pass for scatter."
+            "session from both sides (--session), or read it from either side in turn (--side). "
+            "Until then a difference between them may be creep, a bump or its sides."
         )
     if one.other_side:
         yield (

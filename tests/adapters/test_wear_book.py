@@ -389,7 +389,7 @@ def test_the_sheet_for_a_visit_says_what_to_measure_from_where_and_what_it_means
     assert "write down the middle one of the three" in text
     assert "On a later day give the moment as well: --at" in text
     assert "0 mm outwards light falls on a panel" in text
-    assert "bumped, or stored anew: read it once more before you align" in text
+    assert "bumped, stored anew, or come to from its other side: read it once more" in text
 
 
 def test_a_lens_that_is_fixed_has_no_side_to_come_from() -> None:
@@ -397,3 +397,13 @@ def test_a_lens_that_is_fixed_has_no_side_to_come_from() -> None:
     assert "come from" not in text
     assert "--side" not in text
     assert "fixed (never read before)" in " ".join(text.split())
+
+
+def test_the_sheet_asks_for_both_sides_of_a_preset_between_two_others(tmp_path: Path) -> None:
+    """The widest and the narrowest are reached from one side alone."""
+    room = tmp_path / "three.yaml"
+    text = DEMO_ROOM.read_text("utf-8")
+    room.write_text(text.replace("presets:\n", "presets:\n  between: {fits: 2.00}\n", 1), "utf-8")
+    _, *after = told("visit", room).output.split("never read before")
+    asked = ["The lens comes to it from both sides" in part for part in after]
+    assert asked == [False, True, False]
