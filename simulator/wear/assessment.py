@@ -54,7 +54,7 @@ from simulator.wear.measurements import (
     offsets,
 )
 from simulator.wear.policy import ALIGN_AHEAD, Advice, advise
-from simulator.wear.seasons import supposed_swing, swing
+from simulator.wear.seasons import BEFOREHAND, supposed_swing, swing
 from simulator.wear.sides import (
     FURTHEST_APART,
     Repeatability,
@@ -332,10 +332,13 @@ def _happened(basis: Basis) -> tuple[tuple[Disturbance, ...], tuple[float, ...]]
 def _doubted(
     ways: Sequence[WayRead], read_at: Sequence[int], found: Sequence[Disturbance]
 ) -> tuple[Disturbance, ...]:
-    """Leave open what may be warmth just as well: a swing whose year is not through yet."""
+    """Leave open what may be warmth just as well: a swing whose year is not through yet.
+
+    How few lenses swing is not weighed here: to ask costs less than to be told of no bump.
+    """
     named: Found = {one.reading: one.kind for one in found if one.kind in {"moved", "misread"}}
     swung = supposed_swing(ways, read_at)
-    if gain(ways, named) > log(SURE) + max(0.0, swung.gain):
+    if gain(ways, named) > log(SURE) + max(0.0, swung.gain - log(BEFOREHAND)):
         return tuple(found)
     stays = kinds(disturbances(swung.rest))
     return tuple(
