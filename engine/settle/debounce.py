@@ -68,7 +68,15 @@ from engine.settle.sightings import (
     Sighting,
     look_at,
 )
-from engine.settle.stillness import LASTING, due_at, noted_at, standing, stood_at
+from engine.settle.stillness import (
+    DARK_SHOT,
+    LASTING,
+    STANDING,
+    due_at,
+    noted_at,
+    standing,
+    stood_at,
+)
 
 GLIMPSED: Final = 2_000
 """A wider shape that is seen for longer than this (ms) may well be there, lettering in its bars."""
@@ -150,7 +158,8 @@ def _weighed(
         learnt = _noted_at_home(learnt, settling, home, now, moved=seen != reading)
         shown = SETTLED if rival else NO_EVIDENCE  # It speaks against the rival now.
         return Settling(aspect, text, None, reading, now, shown, raster, home, learnt, None, rival)
-    at, due = noted_at(at, reading, learnt.steps, left, now)
+    brief = not at and now - left < DARK_SHOT
+    at, due = ((), now + STANDING) if brief else noted_at(at, reading, learnt.steps, now)
     heard = Settling(
         aspect, text, due, reading, now, shown, raster, home, learnt, left, rival, aside, both, at
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from functools import lru_cache
 from typing import Final, NamedTuple
 
@@ -155,7 +156,9 @@ def scale_of(columns: int, rows: int, frame: int, steps: Steps = FINE) -> Raster
 @lru_cache(maxsize=4_096)
 def standard_near(ratio: int, slack: int) -> int:
     """Give the standard ratio within `slack` (1/10,000 of it) of a measured one; 0 if none is."""
-    nearest = min(STANDARD, key=lambda standard: abs(standard - ratio))
+    above = bisect_left(STANDARD, ratio)
+    around = STANDARD[max(0, above - 1) : above + 1]
+    nearest = min(around, key=lambda standard: abs(standard - ratio))
     return nearest if abs(nearest - ratio) * SCALE <= slack * nearest else 0
 
 

@@ -161,6 +161,8 @@ def _even(aspect: int | None, reading: BarReading, scale: RasterScale) -> Sighti
     bars_v, bars_h = reading.top + reading.bottom, reading.left + reading.right
     columns, rows, slack = scale.columns - bars_h, scale.rows - bars_v, scale.slack
     measured = columns * scale.numerator // (rows * scale.denominator)
+    if scale.short and bars_v <= scale.even_v:  # What coarse counts leave out are columns alone.
+        slack = max(scale.fine_slack, scale.short * SCALE // scale.columns)
     if bars_h:  # Both axes err: by three lines and three columns in all.
         slack = max(slack, 30_000 // rows + 30_000 // columns)
     taller = aspect is not None and measured <= aspect

@@ -74,15 +74,8 @@ def stood_at(stands: Stands, last: BarReading | int | None, spent: int, away: in
     return (Stand(*last[:4], spent),)
 
 
-def noted_at(
-    stands: Stands, reading: BarReading, steps: Steps, left: int, now: int
-) -> tuple[Stands, int]:
-    """Note where a reading stands, and say when it will have stood there for long enough, ms UTC.
-
-    Nothing is noted before the settled shape was `left` for longer than a dark shot lasts.
-    """
-    if not stands and now - left < DARK_SHOT:
-        return (), now + STANDING
+def noted_at(stands: Stands, reading: BarReading, steps: Steps, now: int) -> tuple[Stands, int]:
+    """Note where a reading stands, and say when (ms UTC) it will have stood there for long."""
     stands = now_at(stands, reading, steps)
     return stands, now + STANDING - stands[0].stood
 

@@ -72,6 +72,15 @@ def test_a_count_between_two_steps_says_that_they_are_finer() -> None:
     assert counts_noted(learnt, bars((0, 0, 0, 0))) is learnt
 
 
+def test_bars_at_the_sides_lack_no_more_than_columns_where_steps_are_coarse() -> None:
+    """A single count of 192 lines is of steps of 16 as well; 1.46 would be 1.43 if lines lacked."""
+    before = later(told((0, bars((192, 192, 0, 0)))), 20_000)
+    assert (before.aspect, before.learnt.steps) == (27_600, Steps(16))
+    after_it = later(told((20_000, bars((0, 0, 171, 172))), before=before), 24_000)
+    assert after_it.aspect is not None
+    assert abs(after_it.aspect - 14_600) * 500 <= 14_600
+
+
 def test_an_edge_is_looked_for_a_step_off_once_the_steps_are_sure() -> None:
     unsure, sure = (scale_of(*sets.HD, Steps(16, sure=sure)) for sure in (False, True))
     assert (unsure.near_v, sure.near_v) == (4, 16)
