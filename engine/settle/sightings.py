@@ -161,8 +161,8 @@ def _even(aspect: int | None, reading: BarReading, scale: RasterScale) -> Sighti
     bars_v, bars_h = reading.top + reading.bottom, reading.left + reading.right
     columns, rows, slack = scale.columns - bars_h, scale.rows - bars_v, scale.slack
     measured = columns * scale.numerator // (rows * scale.denominator)
-    if scale.short and bars_v <= scale.even_v:  # What coarse counts leave out are columns alone.
-        slack = max(scale.fine_slack, scale.short * SCALE // scale.columns)
+    if bars_v <= scale.even_v:
+        slack = _slack_at_the_sides(scale)
     if bars_h:  # Both axes err: by three lines and three columns in all.
         slack = max(slack, 30_000 // rows + 30_000 // columns)
     taller = aspect is not None and measured <= aspect
@@ -185,6 +185,11 @@ def _even(aspect: int | None, reading: BarReading, scale: RasterScale) -> Sighti
     if taller and bars_v > scale.even_v and scale.slack > scale.fine_slack:
         known = bool(standard_near(measured, scale.fine_slack))  # It may be lettering.
     return Sighting(WHOLE, ratio, known, bars_v, bars_h, signs)
+
+
+def _slack_at_the_sides(scale: RasterScale) -> int:
+    """Give the slack of bars at the sides alone: what coarse counts leave out there are columns."""
+    return max(scale.fine_slack, scale.short * SCALE // scale.columns)
 
 
 def counted_short(columns: int, rows: int, scale: RasterScale) -> int:
@@ -233,7 +238,7 @@ def _eaten_at_a_side(
     as_eaten = width // (scale.rows * scale.denominator)
     if aspect is not None and alike(as_eaten, aspect):
         return Sighting(MARK)
-    eaten = _eaten(rival, as_eaten, scale.slack)
+    eaten = _eaten(rival, as_eaten, _slack_at_the_sides(scale))
     ratio = eaten or as_eaten
     if small <= scale.even_h or not NARROWEST_PICTURE <= ratio <= WIDEST_PICTURE:
         return NOTHING_SEEN

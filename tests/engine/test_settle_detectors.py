@@ -8,7 +8,7 @@ from engine.settle import BarReading
 from engine.settle.learnt import NOTHING_LEARNT, Learnt, counts_noted
 from engine.settle.shapes import FINE, Steps, scale_of, standard_among, standard_for
 from tests.engine import settle_sets as sets
-from tests.engine.settling import bars, laid, later, settled, told
+from tests.engine.settling import aspects, bars, laid, later, played, settled, told
 
 SCOPE, FLAT = 23_900, 18_500
 WIDE_RASTER = sets.Raster(2_592, 1_080)
@@ -79,6 +79,12 @@ def test_bars_at_the_sides_lack_no_more_than_columns_where_steps_are_coarse() ->
     after_it = later(told((20_000, bars((0, 0, 171, 172))), before=before), 24_000)
     assert after_it.aspect is not None
     assert abs(after_it.aspect - 14_600) * 500 <= 14_600
+
+
+def test_a_dark_side_is_no_square_s_bar_where_a_count_before_was_coarse_by_chance() -> None:
+    """The picture is 1.66, one of its sides is dark, and 192 lines before are of steps of 16."""
+    seen = aspects(played(sets.upright_steady, 16_600, seed=1), settled(27_600))
+    assert 10_000 not in seen
 
 
 def test_an_edge_is_looked_for_a_step_off_once_the_steps_are_sure() -> None:
