@@ -1,7 +1,7 @@
 """Draw how a preset has crept: offset against travels, with its limits and the forecast.
 
-One page, A4 upright: a panel for each edge. All panels have one scale, chosen after what was
-measured, so that a millimetre can be seen; a limit that lies outside is told in words.
+One upright page, A4 or Letter: a panel for each edge. All panels have one scale, chosen after
+what was measured, so that a millimetre can be seen; a limit that lies outside is told in words.
 """
 
 from __future__ import annotations

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import subprocess
 from collections import Counter
 from html import unescape
 from pathlib import Path
@@ -15,12 +14,11 @@ from simulator.shipped import DEMO_ROOM
 from tests.adapters.commands import run
 from tests.adapters.months import book, months
 from tests.adapters.wear_commands import HAYLOFT
+from tests.live.printing import PAPERS, boxes_of, pages_of, printed
 
 CHROMIUM: Final = "/usr/bin/chromium"
 PAGES = {"client": 1, "quote": 1, "site": 4, "as-built": 3}
 """How many pages the papers of the shipped room are, of A4 and of Letter."""
-PAPERS = ("A4", "Letter")
-"""ISO 216, and what stands in its place in North America (ANSI A, 8.5 x 11 in)."""
 
 
 def test_the_papers_print_on_as_many_pages_as_they_should_and_no_words_collide(
@@ -65,19 +63,9 @@ def test_every_sheet_of_plan_and_wear_prints_whole_on_one_page_of_either_paper(
         browser.close()
 
 
-def printed(page: Page, paper: str) -> bytes:
-    return page.pdf(format=paper, prefer_css_page_size=True, print_background=True)
-
-
-def pages_of(pdf: bytes) -> int:
-    return len(re.findall(rb"/Type\s*/Page\b", pdf))
-
-
 def letters_within(pdf: Path) -> Counter[str]:
     """The letters of all words that stand on the page whole; a word with a halo counts twice."""
-    told = subprocess.run(
-        ["pdftotext", "-bbox", str(pdf), "-"], check=True, capture_output=True, text=True
-    ).stdout
+    told = boxes_of(pdf)
     (size,) = re.findall(r'<page width="([\d.]+)" height="([\d.]+)"', told)
     wide, high = map(float, size)
     found: Counter[str] = Counter()

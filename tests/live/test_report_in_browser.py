@@ -15,6 +15,7 @@ from adapters.cli.night_records import report_input
 from adapters.render.night_report import night_report
 from simulator.shipped import NIGHTS
 from tests.house.tree import TOP
+from tests.live.printing import PAPERS, outside, printed
 
 AXE: Final = TOP / "tests/live/foreign/node_modules/axe-core/axe.min.js"
 CHROMIUM: Final = "/usr/bin/chromium"
@@ -118,11 +119,15 @@ def test_axe_finds_nothing_serious(browser: Browser, report: Path) -> None:
     assert [(one["id"], one["nodes"][0]["html"][:200]) for one in serious] == []
 
 
-def test_it_prints_on_a_few_pages_that_hold_the_list(
-    browser: Browser, report: Path, tmp_path: Path
+@pytest.mark.parametrize("paper", PAPERS)
+def test_it_prints_on_a_few_pages_of_either_paper_that_hold_the_list(
+    browser: Browser, report: Path, tmp_path: Path, paper: str
 ) -> None:
     pdf = tmp_path / "night.pdf"
-    opened(browser, report).pdf(path=pdf, prefer_css_page_size=True)
+    pdf.write_bytes(printed(opened(browser, report), paper))
+    sizes, beyond = outside(pdf)
+    assert sizes == {PAPERS[paper]}
+    assert beyond == []
     read = subprocess.run(
         ["pdftotext", "-layout", str(pdf), "-"], check=True, capture_output=True, text=True
     )
