@@ -119,9 +119,9 @@ def _edges(text: str, error: str, old: dict[str, object]) -> dict[str, object]:
     *numbers, unit = text.split() or [""]
     if len(numbers) != NUMBERS or unit not in ("mm", "px"):
         raise UnusableError(
-            f'--edges "{text}" is not four offsets and a unit: left, top, right, bottom, in mm or '
-            'px, such as "1.5 0 1.2 0.4 mm" (right and down are positive); read all four, for an '
-            "edge that nobody read is not 0"
+            f'--edges "{text}" is not four offsets and a unit. Write left, top, right, bottom and '
+            'mm or px, such as "1.5 0 1.2 0.4 mm"; right and down are positive. Read all four: do '
+            "not write 0 for an edge that nobody read"
         )
     try:
         left, top, right, bottom = map(float, numbers)

@@ -30,10 +30,16 @@ def _margin(margin: Margin) -> str:
     dark = (
         "it ends inside, so nothing more stays dark"
         if margin.inwards is None
-        else f"{margin.inwards / 1_000:.0f} mm inwards a strip stays dark"
+        else f"{_more_than(margin.inwards)} inwards leaves a strip dark"
     )
-    out = "light falls on a panel" if margin.on_panel else "light falls beyond the border"
-    return f"{dark}, {margin.outwards / 1_000:.0f} mm outwards {out}"
+    out = "light on a panel" if margin.on_panel else "light beyond the border"
+    return f"{dark}, {_more_than(margin.outwards)} outwards throws {out}"
+
+
+def _more_than(micrometres: float) -> str:
+    """Say which movement passes a limit."""
+    said = f"{micrometres / 1_000:.0f}"
+    return "any movement" if said == "0" else f"more than {said} mm"
 
 
 def bleed_sentence(found: PresetMargins) -> str:
@@ -44,16 +50,19 @@ def bleed_sentence(found: PresetMargins) -> str:
         f"{side} {-over / 1_000:.0f} mm" for side, over in found.bleed.items() if over <= -NO_BLEED
     ]
     words = (
-        f"the raster passes what is free by {past_said}; within that, corners read anew put right "
-        "what has crept"
+        f"the raster passes what is free by {past_said}; within that, reading the corners "
+        "anew puts right what has crept"
         if past
         else "the raster passes what is free nowhere"
     )
     if short:
         words += f"; it ends short of it by {', '.join(short)}"
     if len(past) < len(found.bleed):
-        others = "at its other edges" if past else "everywhere"
-        words += f"; {others} only the lens puts right what has crept"
+        words += (
+            "; at its other edges only the lens does"
+            if past
+            else "; everywhere only the lens puts right what has crept"
+        )
     return f"{words}."
 
 

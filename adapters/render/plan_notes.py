@@ -24,7 +24,7 @@ def shape_notes(plan: Plan, shape: ShapeWays) -> Iterator[str]:
     short = [_short(way) for way in shown]
     if any(short):
         named = ", ".join(filter(None, short))
-        yield f"less is filled than was asked, so that rules show plain: {named}"
+        yield f"these fill less of the unlit width than the file asks, so rules show plain: {named}"
     for way in shown:
         lost, spill = sides_said(way.placement.lost), sides_said(way.placement.spill)
         if lost:
@@ -95,5 +95,5 @@ def _short(way: Way) -> str:
     enlarged = way.placement.enlarged
     if enlarged is None or enlarged.kept:
         return ""
-    stops = "raster ends" if enlarged.at_end else "its limits"
+    stops = "stopped where the raster ends" if enlarged.at_end else "stopped by its limits"
     return f"{way_name(way)} {int(enlarged.fill * 100)} % ({stops})"

@@ -26,11 +26,26 @@ LABEL: Final = 12
 NOTE: Final = 4
 SEATS_ABREAST: Final = 5
 INCH: Final = 25_400
+ROWS: Final = (
+    "Each row is a preset and a picture: plain fills what is free with the film, whole shows its "
+    "frame with the bars, and the others are named in the room file."
+)
 LEGEND: Final = (
-    "screen: the picture's size there; at: its left and top pixel; unlit: what stays dark of the "
-    "screen, sides and ends; circles: how wide against their height, in the middle and at the "
-    "edge; rows: what is given up of them; scale: raster pixels for one of a 3840 x 2160 source; "
-    "lines: whether subtitles in the lower bar land on the screen, or the lift that brings them."
+    "screen: the picture's size there; at: its left and top pixel; unlit: how much of the screen "
+    "stays dark, left and right together and top and bottom together; circles: how wide against "
+    "their height, in the middle and at the edge; rows: the share of them that is cut off; scale: "
+    "raster pixels for one of a 3840 x 2160 source; lines: whether subtitles in the lower bar land "
+    "on the screen, how far the picture has to be raised for that, or that they are lost."
+)
+ZOOMS: Final = (
+    "raster: its size on the screen; let through: by the lens, of the light; cd/m2 and fL: how "
+    "bright white is; black: how bright black is on the screen, cd/m2; on the wall: past the "
+    "border, cd/m2."
+)
+TRADES: Final = (
+    "On the left the lens stays where it is, and the picture is scaled. On the right stands the "
+    "preset that shows the ratio best, its pixels, what it changes, and how long the travel takes. "
+    "stays: no other preset shows the picture larger; made for: such a preset is not there yet."
 )
 
 Rows = list[list[str]]
@@ -112,6 +127,8 @@ def _zooms(plan: Plan) -> Iterator[TextLine | ColumnRow]:
     rows = [head, *(_zoom(plan, zoom) for zoom in plan.zooms)]
     yield TextLine("")
     yield from table(rows)
+    if light:
+        yield TextLine(ZOOMS)
 
 
 def _zoom(plan: Plan, zoom: Zoom) -> list[str]:
@@ -168,6 +185,7 @@ def _shapes(plan: Plan) -> Iterator[TextLine | ColumnRow]:
     wide = widths([head, *(row for _, rows in blocks for row in rows)])
     yield TextLine("")
     yield TextLine("Where each ratio lands, in every way, with nothing fitted", heading=True)
+    yield TextLine(ROWS)
     yield TextLine(LEGEND)
     for shape, rows in blocks:
         yield TextLine("")
@@ -220,7 +238,7 @@ def _trades(plan: Plan) -> Iterator[TextLine | ColumnRow]:
     white = plan.zoom(plan.fixed).light
     lit = white is not None
     head = ["", f"left at {plan.fixed}, m", "pixels", *(["cd/m2"] if lit else [])]
-    head += ["against", "pixels", *(["light"] if lit else []), "pixels", "width", "travel"]
+    head += ["preset", "its pixels", *(["light"] if lit else []), "pixels", "width", "travel"]
     rows: Rows = [head]
     for trade in plan.trades:
         row = [ratio_text(trade.ratio), _size(trade.fixed), _pixels(trade.fixed)]
@@ -233,7 +251,7 @@ def _trades(plan: Plan) -> Iterator[TextLine | ColumnRow]:
         else:
             row += ["stays", *[""] * (5 if lit else 4)]
         rows.append(row)
-    yield from _titled("One zoom with scaling, against zoom presets", rows)
+    yield from _titled("One zoom with scaling, against zoom presets", rows, TRADES)
 
 
 def _size(way: Way) -> str:
@@ -316,10 +334,12 @@ def _sentences(title: str, sentences: Sequence[str], mark: str = "") -> Iterator
         yield TextLine(mark + sentence, hanging=len(mark))
 
 
-def _titled(title: str, rows: Rows) -> Iterator[TextLine | ColumnRow]:
-    """Set a table beneath its title."""
+def _titled(title: str, rows: Rows, legend: str = "") -> Iterator[TextLine | ColumnRow]:
+    """Set a table beneath its title and what its columns mean."""
     yield TextLine("")
     yield TextLine(title, heading=True)
+    if legend:
+        yield TextLine(legend)
     yield from table(rows)
 
 

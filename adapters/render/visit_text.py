@@ -23,8 +23,9 @@ CAUTIONS: Final = (
     "Covers, wiring and mounts are for whoever is licensed for them; local codes come first.",
 )
 BETWEEN: Final = (
-    "The lens comes to it from both sides. How far these end apart is told by one session of "
-    "travels from both (roomcue align --session), or by readings from either side in turn."
+    "The lens comes to it from both sides, and may end at another place from each. How far apart "
+    "these places are is told by one session of travels from both sides (roomcue align --session), "
+    "or by readings from either side in turn."
 )
 SIGN: Final = "Right and down are positive, left and up are negative."
 
@@ -63,10 +64,10 @@ def _steps(room: Room) -> Iterator[str]:
     order = _order(room)
     steps = [f"Light the projector and wait {WARM} minutes: a lens moves until it is warm."]
     if len(order) > 1:
-        away = f"from {order[-1]} to {order[0]}"
         steps.append(
             "Come to each preset from the side that is named, and always from the same: a lens "
-            f"ends elsewhere when it comes from the other. The longer side is {away}."
+            f"ends elsewhere when it comes from the other. From {order[-1]} to {order[0]} it comes "
+            "from the longer side (--side longer), the other way from the shorter."
         )
     steps.append(
         "Show the test card (roomcue testcard) and read with a ruler how far each edge of the "

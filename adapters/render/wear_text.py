@@ -30,6 +30,12 @@ AXIS_WORDS = {
     "right": "at its right edge",
     "bottom": "at its bottom edge",
 }
+LEGEND = (
+    "edge: the one that shows first; offset: how far it has moved since it was aligned, with the "
+    "interval that holds it with 90 %, to the right or down if positive; limits: how far it may "
+    "move inwards and outwards before it shows; in 100: how far it creeps in a hundred travels, "
+    "mm; look in: within so many travels."
+)
 SELDOM = 0.05
 """A probability below this needs no reason, and gives none."""
 STANDS_OUT = 0.3
@@ -42,6 +48,8 @@ def wear_lines(
     """Write the whole report: the table, sentences on each preset, what the ledger shows."""
     head = ["", *COUNTED, "edge", "offset, mm (90 %)", "limits", "in 100", "look in"]
     yield from table([head, *([*_row(one)] for one in wears)])
+    if any(one.worst for one in wears):
+        yield TextLine(LEGEND)
     yield TextLine("")
     for one in wears:
         for said in preset_sentences(room, one, ledger.ends):
@@ -302,7 +310,7 @@ def _creeps(worst: EdgeEstimate, *, changes: bool) -> str:
     low, _, high = estimate.creep
     if not changes and round(low, 2) <= 0 <= round(high, 2):  # as they are told
         return (
-            f"{said}and it has no creep that can be told from none "
+            f"{said}and nobody can tell yet whether it creeps "
             f"({signed(low, 2)} to {signed(high, 2)} mm in a hundred travels)."
         )
     by_now = " by now" if changes else ""
@@ -313,7 +321,10 @@ def strip_sentences(room: Room, wears: Sequence[PresetWear]) -> Iterator[str]:
     """Say once for all presets how wide a strip is let pass before anybody is told."""
     strip = room.wear.strip / 1_000
     if strip:
-        yield f"At every preset, what is no wider than {strip:g} mm is let pass (wear: strip)."
+        yield (
+            f"At every preset a strip that is no wider than {strip:g} mm is let pass (wear: strip "
+            "in the room file), so the limits in the table are as much wider."
+        )
         return
     edges = [edge for one in wears for edge in one.margins.values()]
     if any(0 in {edge.inwards, edge.outwards} for edge in edges):
@@ -336,7 +347,7 @@ def _to_come(one: PresetWear, now: int, zone: ZoneInfo) -> Iterator[str]:
     elif first > one.bears:
         yield (
             f"{_untouched(one)}within {_ahead(one.bears, one, now, zone)} it shows with less than "
-            "5 % probability; further the measurements do not reach."
+            "5 % probability; the measurements reach no further."
         )
     else:
         later = [
@@ -344,7 +355,7 @@ def _to_come(one: PresetWear, now: int, zone: ZoneInfo) -> Iterator[str]:
             for name, count in (("50 %", half), ("95 %", last))
             if count <= one.bears
         ]
-        further = "" if len(later) == 2 else "; further the measurements do not reach"  # noqa: PLR2004
+        further = "" if len(later) == 2 else "; the measurements reach no further"  # noqa: PLR2004
         said = ", ".join([f"after {_ahead(first, one, now, zone)}", *later])
         yield f"{_untouched(one)}it shows with 5 % probability {said}{further}."
     if one.due == 0:

@@ -63,6 +63,7 @@ _PART_OF_AN_INCH: Final = r"(?P<top>[0-9]+)/(?P<below>2|4|8|16|32|64)"
 _INCHES_IN_PARTS: Final = re.compile(
     rf"(?:(?P<whole>[0-9]+)[ -]+)?{_PART_OF_AN_INCH}(?=\s*(?:in|[\"\u2033\u201d]))"
 )
+_FRACTION: Final = re.compile(r"(?:(?P<whole>[0-9]+)[ -]+)?(?P<top>[0-9]+)/(?P<below>[0-9]+)")
 _RATIO_PAIR: Final = re.compile(rf"(?P<wide>{_NUMBER})\s*:\s*(?P<high>{_NUMBER})")
 _RASTER: Final = re.compile(r"(?P<columns>[0-9]+)\s*[xX\u00d7]\s*(?P<rows>[0-9]+)")
 _DECIMAL_COMMA: Final = re.compile(r"[0-9],[0-9]")
@@ -301,6 +302,16 @@ def _read_measure(text: str, measure: _Measure, least: int, most: int) -> int:
     )
 
 
+def _with_point(body: str) -> str:
+    """Write what has a fraction with a decimal point, to a hundredth; "" if that cannot be."""
+    found = _FRACTION.search(body)
+    if found is None or not int(found["below"]):
+        return ""
+    number = int(found["whole"] or 0) + Decimal(found["top"]) / int(found["below"])
+    said = f"{number:.2f}".rstrip("0").removesuffix(".")
+    return f": {body[: found.start()]}{said}{body[found.end() :]}"
+
+
 def _in_decimals(inches: re.Match[str]) -> str:
     """Write inches as a tape shows them with a decimal point: 118 3/4 is 118.75."""
     top, below = int(inches["top"]), int(inches["below"])
@@ -339,8 +350,8 @@ def _unit(unit: str, digits: str, measure: _Measure, body: str) -> str:
         raise QuantityError(
             "bad-value",
             f"{body} has a fraction that is not read",
-            f"Write a decimal point, such as {measure.example}; inches may have halves to "
-            "sixty-fourths, such as 118 3/4 in.",
+            f"Write a decimal point{_with_point(body)}. Inches may have halves to sixty-fourths, "
+            "such as 118 3/4 in.",
         )
     if not unit:
         raise QuantityError(
@@ -354,7 +365,7 @@ def _unit(unit: str, digits: str, measure: _Measure, body: str) -> str:
     whole = _in_known_units(body, measure) or f"{digits} {meant}"
     raise QuantityError(
         "unit-unknown",
-        f"{unit} is no unit of {measure.name}",
+        f"{'' if unit.isalpha() else 'the mark '}{unit} is no unit of {measure.name}",
         f"Write {whole}." if meant else f"The units are {listed(measure.units)}.",
     )
 

@@ -139,7 +139,7 @@ def short_fill(found: Plan, match: re.Match[str]) -> bool:
         beside = ways[name].unlit_width
         pixel = ways[name].area.width / ways[name].columns
         reaches = ways[name].columns >= found.room.projector.columns - 1
-        if (stops == "its limits") and reaches and beside > 2 * pixel:
+        if (stops == "stopped by its limits") and reaches and beside > 2 * pixel:
             return False
     return True
 
@@ -291,8 +291,10 @@ def edge_margins(found: Plan, match: re.Match[str]) -> bool:
         if ("on a panel" in match["rest"]) != margin.on_panel:
             return False
         for way, figure in (("inwards", margin.inwards), ("outwards", margin.outwards)):
-            said = re.search(rf"(\d+) mm {way}", match["rest"])
-            if figure is not None and (said is None or not near(said[1], figure / 1_000, 0.51)):
+            said = re.search(rf"(?:any movement|(\d+) mm) {way}", match["rest"])
+            if figure is None:
+                continue
+            if said is None or not near(said[1] or "0", figure / 1_000, 0.51):
                 return False
     return True
 
@@ -359,7 +361,7 @@ KEPT = (
     r"(?P<panels>\w+): fitted, they leave (?P<whole>.+?) alone(?: and make smaller (?P<less>.+))?"
 )
 IDLE = r"\| (?P<pictures>[\w, ]+?)(?: at (?P<presets>.+))?: nothing to gain, shown plain"
-SHORT = r"\| less is filled than was asked, .+?: (?P<rest>.+)"
+SHORT = r"\| these fill less of the unlit width than the file asks, .+?: (?P<rest>.+)"
 JUDGES: list[tuple[str, Judge]] = [
     (re.escape(NO_BRIGHTER), always),
     (r"The room file says nothing of light: .+", unlit),

@@ -137,8 +137,8 @@ def test_the_json_carries_what_the_table_shows() -> None:
 
 def test_what_the_limits_do_not_allow_is_said_beneath_its_ratio() -> None:
     said = flat(run("plan", DEMO_ROOM, "--ratio", "1.78").stdout)
-    assert "so that rules show plain: broad gentle 45 % (its limits)" in said
-    assert "tall gentle 19 % (raster ends)" in said
+    assert "so rules show plain: broad gentle 45 % (stopped by its limits)" in said
+    assert "tall gentle 19 % (stopped where the raster ends)" in said
     assert "gentle, cropped at tall: nothing to gain" in flat(
         run("plan", DEMO_ROOM, "--ratio", "2.20").stdout
     )

@@ -126,9 +126,9 @@ def test_months_of_nights_and_four_measurements_give_a_date_and_the_reason(
     text = " ".join(result.output.split())
     assert "tall: it stands +" in text
     assert "mm sideways" in text
-    assert "0 mm inwards a strip stays dark, 180 mm outwards light falls beyond the border" in text
-    assert "what is no wider than 40 mm is let pass" in text
-    assert "it shows with less than 5 % probability; further the measurements do not reach" in text
+    assert "edges: any movement inwards leaves a strip dark, more than 180 mm outwards" in text
+    assert "a strip that is no wider than 40 mm is let pass" in text
+    assert "it shows with less than 5 % probability; the measurements reach no further" in text
     assert " a day)" in text
     assert "broad: not enough measurements (0 of 3)" in text
     assert "One zoom left at broad would have saved" in text

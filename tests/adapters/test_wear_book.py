@@ -52,9 +52,12 @@ def test_a_session_tells_repeatability_by_both_standards(tmp_path: Path) -> None
     [
         (("--preset", "taller", "--edges", "1 0 2 0 mm"), "this room has no preset 'taller'"),
         (("--preset", "tall", "--edges", "1 0 2 mm"), "is not four offsets and a unit"),
-        (("--preset", "tall", "--edges", "1 mm"), "an edge that nobody read is not 0"),
+        (("--preset", "tall", "--edges", "1 mm"), "do not write 0 for an edge that nobody read"),
         (("--preset", "tall", "--edges", "1 0 2 x mm"), "these are not four numbers"),
-        (("--preset", "tall", "--edges", "1 0 2 0 inches"), "bottom, in mm or px, such as"),
+        (
+            ("--preset", "tall", "--edges", "1 0 2 0 inches"),
+            "right, bottom and mm or px, such as",
+        ),
         (("--preset", "tall", "--edges", "1,5 0 2 0 mm"), "write a decimal point"),
         (("--preset", "tall", "--edges", "1 0 9999 0 mm"), "is larger than the screen"),
         (("--preset", "tall", "--edges", "nan 0 0 0 mm"), "left"),
@@ -383,12 +386,13 @@ def test_the_sheet_for_a_visit_says_what_to_measure_from_where_and_what_it_means
     assert "Lens and lamp are hot" in text
     assert "local codes come first" in text
     assert "wait 30 minutes" in text
+    assert "From tall to broad it comes from the longer side (--side longer)" in text
     assert "broad, come from tall (longer) (never read before)" in text
     assert "tall, come from broad (shorter) (last read 2026-05-01)" in text
     assert result.output.count("left ______") == 6, "a third one where two differ"
     assert "write down the middle one of the three" in text
     assert "On a later day give the moment as well: --at" in text
-    assert "0 mm outwards light falls on a panel" in text
+    assert "any movement outwards throws light on a panel" in text
     assert "bumped, stored anew, or come to from its other side: read it once more" in text
 
 
