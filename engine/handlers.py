@@ -124,10 +124,10 @@ def _admit(tx: Transaction, event: Event) -> None:
 
 
 def _source_since(tally: Tally, dated: int) -> int | None:
-    """Say since when the source is known that a report `dated` so must not be older than.
+    """Say since when the source is known (ms UTC), if a report `dated` so is older; else None.
 
-    Of dates that lie, or have lain, ahead of the room's clock the hub's own order counts, and not
-    which came first: a source may be heard of late.
+    Where the hub dated its source ahead of the room's clock, the two dates of the hub are compared.
+    When the source was heard says nothing then: a source may be heard of late.
     """
     since = tally.heard_of("source")
     ahead = (one.dated for one in tally.ahead if (one.subject, one.heard) == ("source", since))

@@ -30,16 +30,18 @@ def _by_edge(one: Measurement) -> str:
     """Say a measurement with each edge by its name, for whoever reads it on paper."""
     if not isinstance(one, Measured):
         return _measurement(one)
+    return _offsets(one) + (", after a realignment" if one.aligned else "")
+
+
+def _offsets(one: Measured) -> str:
     edges = ", ".join(f"{side} {getattr(one, side):+g}" for side in SIDES)
-    words = f"{edges} {one.unit}, each read to {one.error:g} {one.unit}"
-    return words + (", after a realignment" if one.aligned else "")
+    return f"{edges} {one.unit}, each read to {one.error:g} {one.unit}"
 
 
 def _measurement(one: Measurement) -> str:
     if not isinstance(one, Measured):
         return f"a session of {len(one.shorter) + len(one.longer)} travels"
-    parts = [f"{one.left:g} {one.top:g} {one.right:g} {one.bottom:g} {one.unit} +-{one.error:g}"]
-    parts.append(f"lit for {one.lit:g} min")
+    parts = [_offsets(one), f"lit for {one.lit:g} min"]
     if one.aligned:
         parts.append("after a realignment")
     if one.side:

@@ -27,6 +27,7 @@ from simulator.nights.why import Expectation, Inquiry, LookParts, standing_look
 
 GAP: Final = 2
 """Blank columns behind each column of the marked table."""
+SIGNS: Final = "> the row that holds, + a condition that is met, x one that is not"
 
 
 def inquiry_blocks(
@@ -45,6 +46,7 @@ def inquiry_blocks(
         yield table
     else:
         yield from _row_list(room, inquiry)
+    yield Text(SIGNS, "dim")
     yield EMPTY_LINE
     for label, text in doing(inquiry.state.core, inquiry.now):
         yield Text.assemble((f"{label:<12}", "bold"), escaped(text))

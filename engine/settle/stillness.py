@@ -35,12 +35,12 @@ dark shot, line or title does."""
 DARK_SHOT: Final = 5_000
 """Where readings stand is not noted before the settled shape has been away for so long, ms."""
 LASTING: Final = 1_000
-"""But one that stands for so long at once is noted, ms."""
+"""Before that, one that stands for so long at once is noted all the same, ms."""
 MOST_STANDS: Final = 3
-"""Of at most so many rectangles it is known for how long they stood."""
+"""For at most so many rectangles it is remembered how long they stood."""
 MARKED_BAR: Final = 150
-"""A larger bar is a standard shape's, and the smaller one marked, if the ratio is within this share
-of it, in 1/10,000."""
+"""Of two uneven bars the larger is a standard shape's, and a mark stands in the smaller, if the
+ratio between two bars of the larger's size is within this share (1/10,000) of that shape's."""
 WIDEST_STANDING: Final = 34_000
 """A rectangle that is wider than this ratio (1/10,000) is only a part of a picture."""
 
@@ -64,7 +64,8 @@ Stands = tuple[Stand, ...]
 def stood_at(stands: Stands, last: BarReading | int | None, spent: int, away: int) -> Stands:
     """Add the time (ms) for which the last reading held; black all over is nowhere.
 
-    The settled shape was `away` for so long (ms) when it began; negative: it showed that shape.
+    As that reading began, the settled shape had not been seen for `away` ms; negative: the reading
+    showed it.
     """
     if away < 0 or not isinstance(last, BarReading) or is_black(last):
         return stands
@@ -173,8 +174,8 @@ def _may_be_dark(home: Outline, seen: BarReading, scale: RasterScale) -> bool:
 def _marked(reading: BarReading, scale: RasterScale) -> Sighting | None:
     """Give the standard shape in one of whose bars a mark stands, if there is one.
 
-    What is lit is a picture off the middle if it is of a standard shape, and lies higher or is off
-    by less than a line of lettering is high.
+    But what is lit is a picture off the middle, with no mark beside it, if it has a standard shape
+    and lies higher than the middle, or lower by less than the height of a line of lettering.
     """
     top, bottom, left, right = reading[:4]
     apart_v, apart_h = abs(top - bottom), abs(left - right)

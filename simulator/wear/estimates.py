@@ -90,20 +90,20 @@ class Basis(NamedTuple):
     apart: tuple[float, float]
     """How much further right and down travels from a shorter focal length end, mm."""
     unsure: tuple[float, float] = (0.0, 0.0)
-    """How far either side may end from where that has it, as a standard deviation, mm."""
+    """How far either side may end from where `apart` has it, as a standard deviation, mm."""
     from_both: bool = False
     """Whether travels have gone there from both sides."""
     beside: float = 0.0
-    """How far off the middle the other side may end of which no reading tells, mm."""
+    """How far off the middle travels may end that come from the side that was never read, mm."""
     told_apart: bool = False
-    """Whether it is the readings that say so, and no session."""
+    """Whether `apart` is what the readings say, not a session."""
 
     def half(self, name: str) -> float:
         """Return how far beyond the middle travels from a shorter focal length end, in units."""
         return self.apart[_WAY[name]] / 2 / self.unit if name in _WAY else 0.0
 
     def vague(self, name: str) -> float:
-        """Return how far either side may end from there, as a standard deviation, in units."""
+        """Return how far either side may end from `half`, as a standard deviation, in units."""
         return self.unsure[_WAY[name]] / self.unit if name in _WAY else 0.0
 
     def doubt(self, name: str) -> float:

@@ -102,7 +102,7 @@ def test_why_marks_the_table_and_says_what_held_the_room_back(
     done = run("why", EVENING, "--at", "21:14:30", "--expected", "preset=broad")
     assert done.exit_code == 1
     assert "+ >= 2.30" in done.output
-    assert "x" in done.output
+    assert "> the row that holds, + a condition that is met, x one that is not" in done.output
     assert "resting at tall" in done.output
     assert "preset broad was not wanted: tall was." in done.output
     assert "A person had the room: the rules ordered nothing." in done.output

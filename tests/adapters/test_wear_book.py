@@ -250,6 +250,13 @@ def test_a_book_that_is_named_and_not_there_is_missed(command: str, tmp_path: Pa
     assert "there is no such book of measurements" in " ".join(result.output.split())
 
 
+def test_the_book_names_the_edge_beside_each_offset(tmp_path: Path) -> None:
+    """Four bare numbers told nobody which of them was the top."""
+    assert align(tmp_path, "--preset", "tall", "--edges", "1 0 -1.5 0.5 mm").exit_code == 0
+    said = " ".join(align(tmp_path).output.split())
+    assert "tall: left +1, top +0, right -1.5, bottom +0.5 mm, each read to 0.5 mm, lit for" in said
+
+
 def test_a_book_without_a_newline_at_its_end_glues_no_lines_together(tmp_path: Path) -> None:
     assert align(tmp_path, "--preset", "tall", "--edges", "1 0 1 0 mm").exit_code == 0
     book = tmp_path / "book"

@@ -50,6 +50,15 @@ def test_two_readings_of_one_place_that_contradict_each_other_are_named(
     assert "differ by 4.4 mm, and no travel is known between them: is one of them wrong?" in text
 
 
+def test_every_column_of_the_table_that_tells_of_an_edge_is_explained_below_it(
+    nights: list[Path], tmp_path: Path
+) -> None:
+    text = said(nights, tmp_path, (1, 0, ""), (8, 1, ""), (16, 2.2, ""), (24, 3, ""))
+    head = ("edge", "offset", "limits", "in 100", "look in")
+    assert all(f" {name}: " in text for name in head)
+    assert "in 100: how far it creeps in a hundred travels, mm" in text
+
+
 def test_a_reading_that_is_left_out_contradicts_no_other_one(
     nights: list[Path], tmp_path: Path
 ) -> None:
