@@ -69,7 +69,6 @@ from engine.settle.sightings import (
     look_at,
 )
 from engine.settle.stillness import (
-    DARK_SHOT,
     LASTING,
     STANDING,
     due_at,
@@ -158,12 +157,18 @@ def _weighed(
         learnt = _noted_at_home(learnt, settling, home, now, moved=seen != reading)
         shown = SETTLED if rival else NO_EVIDENCE  # It speaks against the rival now.
         return Settling(aspect, text, None, reading, now, shown, raster, home, learnt, None, rival)
-    brief = not at and now - left < DARK_SHOT
-    at, due = ((), now + STANDING) if brief else noted_at(at, reading, learnt.steps, now)
+    at, due = noted_at(at, reading, learnt.steps, now, now - left)
     heard = Settling(
         aspect, text, due, reading, now, shown, raster, home, learnt, left, rival, aside, both, at
     )
-    return _judged(dwell, heard, settling, reading, seen) if due > now else _stood(heard, now)
+    if due <= now and _that_stands(heard) is not None:
+        return _stood(heard, now)
+    return _judged(dwell, heard if due > now else _anew(heard, now), settling, reading, seen)
+
+
+def _anew(heard: Settling, now: int) -> Settling:
+    """Begin to note anew where readings stand: what stood for long was no picture."""
+    return heard._replace(deadline=now + STANDING, stands=())
 
 
 def _noted_at_home(
@@ -181,22 +186,35 @@ def _noted_at_home(
     return learnt
 
 
-def _sooner(deadline: int | None, at: int) -> int:
-    """Give the sooner of two instants, the first of which may never be."""
-    return at if deadline is None or at < deadline else deadline
+def _sooner(heard: Settling, dwell: DwellTimes, at: int) -> int:
+    """Say when a rival wins that does so `at` (ms UTC), or when what stands is settled before it.
+
+    What is no picture is not, nor anything before the room's own pace lets shapes count.
+    """
+    due = heard.deadline
+    if due is None or at < due:
+        return at
+    patient = max(dwell.wider, dwell.odd) > STANDING
+    return max(at, due + 1) if patient or _that_stands(heard) is None else due
+
+
+def _that_stands(settling: Settling) -> Sighting | None:
+    """Give the shape of the last reading, if it is a picture that may be settled for standing."""
+    reading, learnt = settling.reading, settling.learnt
+    if not isinstance(reading, BarReading):
+        return None
+    scale = scale_of(*reading[4:], learnt.steps)
+    seen = reading if learnt.middle is None else _in_its_place(reading, learnt.middle)
+    return standing(settling.aspect, settling.home, seen, reading, scale)
 
 
 def _stood(settling: Settling, now: int) -> Settling:
     """Settle on what has stood for long enough, if it is a picture."""
-    reading, learnt = settling.reading, settling.learnt
-    if isinstance(reading, BarReading):
-        scale = scale_of(*reading[4:], learnt.steps)
-        seen = reading if learnt.middle is None else _in_its_place(reading, learnt.middle)
-        sighting = standing(settling.aspect, settling.home, seen, reading, scale)
-        if sighting is not None:
-            shape = outline_seen(sighting, settling.raster, learnt.steps)
-            return _won(settling, new_rival(shape, sighting, now), sighting.evidence, now)
-    return settling._replace(deadline=None, stands=())
+    sighting = _that_stands(settling)
+    if sighting is None:
+        return settling._replace(deadline=None, stands=())
+    shape = outline_seen(sighting, settling.raster, settling.learnt.steps)
+    return _won(settling, new_rival(shape, sighting, now), sighting.evidence, now)
 
 
 def _slip_seen(learnt: Learnt, settling: Settling, now: int) -> Learnt:
@@ -239,9 +257,9 @@ def _judged(
     odd = sighting.evidence != WHOLE or not sighting.standard
     if rival and home and odd and is_written_within(rival, home, seen, heard.since):
         away = 0 if heard.left is None else heard.since - heard.left
-        deadline = _sooner(heard.deadline, heard.since + max(1, dwell.taller + LINES_LAST - away))
+        at = heard.since + max(1, dwell.taller + LINES_LAST - away)
         rival = rival._replace(signs=rival.signs | BACK)
-        return heard._replace(deadline=deadline, evidence=CALM, rival=rival)
+        return heard._replace(deadline=_sooner(heard, dwell, at), evidence=CALM, rival=rival)
     if WHOLE <= sighting.evidence <= OFFSET:
         black = before.reading is None and before.evidence == CALM
         sighting = as_it_came(sighting, home, before.reading, scale, black=black)
@@ -287,7 +305,8 @@ def elapse(settling: Settling, now: int) -> Settling:
         return settling
     if settling.evidence == TEXT:
         return settling._replace(subtitles=True, deadline=None)
-    if due_at(settling.stands, settling.since) <= settling.deadline:
+    stood = due_at(settling.stands, settling.since) == settling.deadline
+    if stood and isinstance(settling.reading, BarReading):
         return _stood(settling, settling.deadline)
     if settling.rival is None:
         return settling._replace(deadline=None)
@@ -338,7 +357,7 @@ def _contested(dwell: DwellTimes, heard: Settling, sighting: Sighting) -> Settli
     wait = time_to_win(contest, rival, evidence)
     if wait is not None and wait <= 0:
         return _won(heard, rival, evidence, now)
-    deadline = heard.deadline if wait is None else _sooner(heard.deadline, now + wait)
+    deadline = heard.deadline if wait is None else _sooner(heard, dwell, now + wait)
     return Settling(
         aspect,
         heard.subtitles,
@@ -394,7 +413,7 @@ def _uncontested(
     wait = time_to_win_in_the_dark(dwell, heard.aspect, rival)
     deadline = heard.deadline
     if wait is not None:
-        deadline = _sooner(deadline, heard.since + max(1, wait))
+        deadline = _sooner(heard, dwell, heard.since + max(1, wait))
     return heard._replace(deadline=deadline, evidence=CALM)
 
 

@@ -75,8 +75,15 @@ def stood_at(stands: Stands, last: BarReading | int | None, spent: int, away: in
     return (Stand(*last[:4], spent),)
 
 
-def noted_at(stands: Stands, reading: BarReading, steps: Steps, now: int) -> tuple[Stands, int]:
-    """Note where a reading stands, and say when (ms UTC) it will have stood there for long."""
+def noted_at(
+    stands: Stands, reading: BarReading, steps: Steps, now: int, away: int
+) -> tuple[Stands, int]:
+    """Note where a reading stands, and say when (ms UTC) it will have stood there for long.
+
+    The settled shape has been `away` for so long (ms).
+    """
+    if not stands and away < DARK_SHOT:
+        return stands, now + STANDING
     stands = now_at(stands, reading, steps)
     return stands, now + STANDING - stands[0].stood
 

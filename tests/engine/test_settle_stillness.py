@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from engine.settle import take_ratio
+from engine.settle import UNSETTLED, take_bars, take_ratio
 from engine.settle.shapes import FINE
 from engine.settle.stillness import MOST_STANDS, Stand, now_at
 from tests.engine import settle_sets as sets
@@ -106,6 +106,29 @@ def test_a_ratio_that_is_named_between_begins_it_anew() -> None:
     course = told((51_000, reading), before=course)
     assert later(course, 86_000).aspect == 17_778
     assert later(course, 87_000).aspect == 22_000
+
+
+def test_what_the_last_resort_takes_for_no_picture_is_left_to_the_rules() -> None:
+    """By then it has stood for 36 seconds in all, and a rule has a few more to go."""
+    beside, film, other = (0, 0, 240, 240), (0, 0, 176, 74), (0, 0, 138, 138)
+    course = [(20.0, beside)] + 3 * [(11.5, film), (1.5, other)]
+    assert shown(HD, *course, (4.9, film)).aspect == 13_333
+    assert shown(HD, *course, (5.0, film)).aspect == 14_518
+    late = [(20.0, beside)] + 6 * [(6.0, (0, 0, 20, 300)), (0.4, (138, 138, 138, 138))]
+    assert shown(HD, *late, (1.3, (0, 0, 20, 300))).aspect == 13_333
+    assert shown(HD, *late, (1.4, (0, 0, 20, 300))).aspect == 12_222
+
+
+@pytest.mark.parametrize("seconds", [30, 36, 40, 60])
+def test_a_room_whose_pace_lets_shapes_stand_for_longer_still_waits_for_that(seconds: int) -> None:
+    """Its file may say up to a minute, and a detector may tell ratios as well as bars."""
+    dwell = DWELL._replace(wider=1_000 * seconds, odd=1_000 * seconds)
+    full, wide = bars(FULL, HD), bars(SCOPE, HD)
+    read = take_bars(dwell, later(take_bars(dwell, UNSETTLED, full, 0), 99_000), wide, 99_000)
+    named = later(take_ratio(dwell, UNSETTLED, 17_778, 0), 99_000)
+    for course in (read, take_ratio(dwell, named, 23_900, 99_000)):
+        assert later(course, 98_999 + 1_000 * seconds).aspect == 17_778
+        assert later(course, 99_000 + 1_000 * seconds).aspect == 23_900
 
 
 def test_black_between_counts_for_nothing() -> None:
