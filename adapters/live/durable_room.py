@@ -286,6 +286,7 @@ class DurableRoom:
         for fact in facts.that_follow(event, now, retained=kept, taken=taken):
             if kept or not says_what_stands(self.room, self.engine.state.core, fact):
                 self._step(fact, draft)
+        facts.forget_undone(event, self.room, self.engine.state)
 
     def _step(self, event: Event, draft: Draft, message: InboundMessage | None = None) -> bool:
         """Enter an event; tells whether the engine has taken it."""

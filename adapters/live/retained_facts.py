@@ -183,6 +183,16 @@ class RetainedFacts:
             if kind in kept and kept[kind].survives(event, now, retained=retained):
                 yield kept[kind].fact
 
+    def forget_undone(self, event: Event, room: Room, state: State) -> None:
+        """Forget what came live with a date and stands no longer after `event`, nor once more.
+
+        It was undone for good: nothing that is dated before it may bring it back.
+        """
+        for kind in UNDOES.get(type(event), ()):
+            kept = self._kept.get(kind)
+            if kept and not kept.retained and not says_what_stands(room, state.core, kept.fact):
+                self._kept = _without(self._kept, kind)
+
     def _note_live(self, event: Event) -> None:
         """Note that a fact came live, and was taken."""
         subject = subject_of(event)

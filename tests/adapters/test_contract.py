@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterator
+from datetime import datetime
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -40,6 +41,7 @@ from engine.events import (
     SourceChosen,
     Title,
     ToldFact,
+    moment_of,
 )
 from engine.refusal import Refused
 from rules.room.load import load
@@ -141,6 +143,17 @@ def test_where_another_source_is_shown_by_now_it_is_told_in_any_order_with_its_d
     assert (core.source, core.playback, core.rows) == ("disc", "paused", 1_080)
     assert (core.title_name, core.declared) == ("a film", 23_900)
     assert differences(ROOM, stage.lines()) == []
+
+
+@pytest.mark.parametrize("at", [None, moment_of(START + 50_000)], ids=["undated", "dated"])
+def test_what_was_undone_does_not_come_back_with_what_is_dated_before_it(
+    stage: Stage, at: datetime | None
+) -> None:
+    stage.clock.time += 60_000
+    stage.note(stage.durable.take([dated(event, at, at) for at, event in enumerate(EPISODE)]))
+    stage.hear(SourceChosen(source="streamer", at=at))
+    stage.note(stage.durable.take([dated(ProjectorReport(state="lit"), 1, 100)]))
+    assert (stage.durable.engine.state.core.title_name, stage.refusals) == (None, [])
 
 
 def test_what_is_dated_is_written_down_once_where_nothing_undoes_it(stage: Stage) -> None:
