@@ -100,15 +100,18 @@ def sided(room: Room, ledger: Ledger, preset: str, read: Sequence[Measured]) -> 
     """Return readings with the side that the lens came from, where the last travel before tells it.
 
     What was written down stands. Of a realignment nothing is known: a person moves the lens in it.
+    Nor is it where travels are missing that no night shows.
     """
-    came = [(one.at, _side_of(room, one)) for one in ledger.travels]
-    times = [at for at, _ in came]
+    times = [one.at for one in ledger.travels]
     found = []
     for one in read:
-        before = bisect_right(times, measured_at(one))
-        rests = ledger.travels[before - 1].preset == preset if before else False
-        known = one.side is None and not one.aligned and rests
-        found.append(replace(one, side=came[before - 1][1]) if known else one)
+        read_at = measured_at(one)
+        before = bisect_right(times, read_at)
+        last = ledger.travels[before - 1] if before else None
+        known = one.side is None and not one.aligned and last is not None and last.preset == preset
+        if last is None or any(last.at <= hole.after <= read_at for hole in ledger.holes):
+            known = False
+        found.append(replace(one, side=_side_of(room, last)) if known and last else one)
     return found
 
 

@@ -16,7 +16,7 @@ from simulator.wear.approach import with_sides
 from simulator.wear.assessment import assess
 from simulator.wear.creep import unit_of
 from simulator.wear.estimates import Basis, estimate_of
-from simulator.wear.ledger import Ledger, Travel
+from simulator.wear.ledger import Ledger, MissingTravels, Travel
 from simulator.wear.measurements import ApproachSide, Measured
 from simulator.wear.sides import sided
 from tests.golden.evenings import BEGINS
@@ -144,6 +144,20 @@ def test_the_side_that_nobody_wrote_down_is_that_of_the_travel_before(
     written = replace(read, side="shorter")
     found = sided(THREE, ledger, "between", [aligned, read, written])
     assert [one.side for one in found] == [None, side, "shorter"]
+
+
+@pytest.mark.parametrize(("day", "side"), [(1, None), (10, None), (30, "longer")])
+def test_where_travels_are_missing_before_a_reading_nobody_knows_its_side(
+    day: int, side: ApproachSide | None
+) -> None:
+    """It was read on day 20, and the last travel of which a night is left was on day 1."""
+    hole = MissingTravels("tall", BEGINS + day * DAY, 2)
+    travels = (travel(1, "tall", "between"),)
+    ledger = Ledger(travels, (hole,), {}, (), {}, BEGINS, BEGINS + 40 * DAY)
+    read = basis_of([0.0, 0.1], [None, None]).read
+    assert [one.side for one in sided(THREE, ledger, "between", read)] == [None, side]
+    later = ledger._replace(travels=(*travels, travel(40, "tall", "between")))
+    assert sided(THREE, later, "between", read)[1].side == side
 
 
 @pytest.mark.parametrize(("origins", "both"), [(("broad",), False), (("broad", "tall"), True)])
