@@ -36,7 +36,8 @@ SCREEN_WIDTHS: Final = (300_000, 30_000_000)
 """The narrowest and the widest screen, in micrometres."""
 
 _TIMES: Final = re.compile(r"\s*[xX\u00d7]\s*")
-_NO_COMMA: Final = re.compile(r"[0-9.:]+(?: [0-9.:]+)+")
+_ONE_RATIO: Final = re.compile(r"[0-9.]+(?: ?: ?[0-9.]+)?")
+_NO_COMMA: Final = re.compile(rf"{_ONE_RATIO.pattern}(?: {_ONE_RATIO.pattern})+")
 _SCREEN: Final = "Write width x ratio, such as 3.4 m x 2.40."
 _ACROSS_CORNERS: Final = re.compile(r"(.+?)\s*(?:diagonal|diagonally|across corners)")
 
@@ -206,7 +207,9 @@ def _ratios(wish: str, text: str, problems: Problems) -> list[tuple[int, WishPie
     for piece in pieces:
         if _NO_COMMA.fullmatch(piece.text):
             message = f"{piece.text[:60]} has no comma"
-            problems.note("bad-value", piece, message, f"Write {', '.join(piece.text.split())}.")
+            problems.note(
+                "bad-value", piece, message, f"Write {', '.join(_ONE_RATIO.findall(piece.text))}."
+            )
             return []
     read = ((problems.read(piece, _ratio), piece) for piece in pieces)
     return [(ratio, piece) for ratio, piece in read if ratio is not None]

@@ -60,10 +60,15 @@ _NUMBER: Final = r"[0-9]+(?:\.[0-9]+)?"
 _PLAIN_NUMBER: Final = re.compile(rf"-?{_NUMBER}")
 _NUMBER_AND_UNIT: Final = re.compile(rf"\s*(?P<number>{_NUMBER})\s*(?P<unit>[^\s0-9.]*)\s*")
 _PART_OF_AN_INCH: Final = r"(?P<top>[0-9]+)/(?P<below>2|4|8|16|32|64)"
+_BY_ITSELF: Final = r"(?<![0-9.])(?<![0-9][ -])"
+"""No fraction goes with a number that has a decimal point."""
 _INCHES_IN_PARTS: Final = re.compile(
-    rf"(?:(?P<whole>[0-9]+)[ -]+)?{_PART_OF_AN_INCH}(?=\s*(?:in|[\"\u2033\u201d]))"
+    rf"{_BY_ITSELF}(?:(?P<whole>[0-9]+)[ -]+)?{_PART_OF_AN_INCH}"
+    r"(?=\s*(?:in|[\"\u2033\u201d]))"
 )
-_FRACTION: Final = re.compile(r"(?:(?P<whole>[0-9]+)[ -]+)?(?P<top>[0-9]+)/(?P<below>[0-9]+)")
+_FRACTION: Final = re.compile(
+    rf"{_BY_ITSELF}(?:(?P<whole>[0-9]+)[ -]+)?(?P<top>[0-9]+)/(?P<below>[0-9]+)"
+)
 _RATIO_PAIR: Final = re.compile(rf"(?P<wide>{_NUMBER})\s*:\s*(?P<high>{_NUMBER})")
 _RASTER: Final = re.compile(r"(?P<columns>[0-9]+)\s*[xX\u00d7]\s*(?P<rows>[0-9]+)")
 _DECIMAL_COMMA: Final = re.compile(r"[0-9],[0-9]")

@@ -189,6 +189,8 @@ def test_quantities_are_shown_as_people_would_write_them() -> None:
         (length, '134"', "unit-unknown", "Write 134 in."),
         (length, "11' 2\"", "unit-unknown", "Write 11 ft 2 in."),
         (length, '118 3/4"', "unit-unknown", "Write 118.75 in."),
+        (length, "1.12 1/2 in", "bad-value", "Write a decimal point. Inches may have"),
+        (length, "1.12 0/2 in", "bad-value", "Write a decimal point. Inches may have"),
         (length, "118 2/3 in", "bad-value", "Write a decimal point: 118.67 in."),
         (length, "118 5/4 in", "bad-value", "such as 118 3/4 in"),
         (length, "3 1/2 m", "bad-value", "Write a decimal point: 3.5 m."),
