@@ -9,7 +9,7 @@ from adapters.render.columns import ColumnRow, plural, table
 from engine.events import moment_of
 from engine.planning.light import brightness
 from engine.room import Room
-from simulator.wear.counts import PresetCounts, cost_by_rule
+from simulator.wear.counts import BY_HAND, PresetCounts, cost_by_rule
 from simulator.wear.ledger import Ledger, MissingTravels, per_month, per_night, per_title
 
 HOUR = 3_600_000
@@ -41,19 +41,20 @@ def ledger_sentences(room: Room, ledger: Ledger) -> Iterator[str]:
     nights = per_night(ledger.travels)
     if nights:
         yield (
-            f"{plural(len(ledger.travels), 'travel')} in {plural(len(nights), 'night')} with any, "
-            f"at most {max(nights.values())} in one."
+            f"{plural(len(ledger.travels), 'travel')}, in {plural(len(nights), 'night')}; at most "
+            f"{max(nights.values())} in one night."
         )
     for month, counts in per_month(ledger.travels, ZoneInfo(room.time_zone)).items():
         each = ", ".join(f"{count} to {preset or 'no preset'}" for preset, count in counts.items())
         yield f"{month}: {each}."
-    most = [f"{title} {count}" for title, count in per_title(ledger.travels).items()]
+    most = [f"{count} in {title}" for title, count in per_title(ledger.travels).items()]
     if most:
         more = f" and {len(most) - MOST} more" if len(most) > MOST else ""
         yield f"Travels by title: {', '.join(most[:MOST])}{more}."
     for one in cost_by_rule(ledger):
         waited = f"{one.waited / 1_000:.0f} s of waiting"
-        yield f"{one.rule}: {plural(one.travels, 'travel')}, {waited}."
+        who = "Moved by hand" if one.rule == BY_HAND else f"Ordered by {one.rule}"
+        yield f"{who}: {plural(one.travels, 'travel')}, {waited}."
     held: dict[str, int] = {}
     for _, hold in ledger.held:
         held[hold] = held.get(hold, 0) + 1

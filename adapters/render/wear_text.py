@@ -185,12 +185,10 @@ def _urgent(one: PresetWear) -> Iterator[str]:
 def _why_now(one: PresetWear) -> str:
     """Say why it is to be aligned: how likely it shows; if hardly, how far it has gone."""
     if one.chance_soon >= SELDOM:
-        already = f"already with a probability of {share(one.chance_now)}, and "
-        known = one.chance_now >= LEAST_SAID
-        return (
-            f"it shows {already if known else ''}within {ALIGN_AHEAD} travels with "
-            f"{share(one.chance_soon)}{_scatters(one)}"
-        )
+        now, soon = share(one.chance_now), share(one.chance_soon)
+        already = f"already with a probability of {now}" if one.chance_now >= LEAST_SAID else ""
+        later = f"within {ALIGN_AHEAD} travels with {soon}" if now != soon else ""
+        return f"it shows {', and '.join(filter(None, (already, later)))}{_scatters(one)}"
     furthest = max(one.edges, key=_gone)
     return (
         f"its {furthest.name} edge has gone {_gone(furthest) * 100:.0f} % of its way to where it "

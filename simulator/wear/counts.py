@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from engine.room import Room
 from simulator.wear.ledger import Ledger, travels_a_day
+
+BY_HAND: Final = "by hand"
+"""Stands in the place of a rule for travels that no rule ordered."""
 
 
 class PresetCounts(NamedTuple):
@@ -51,7 +54,7 @@ def cost_by_rule(ledger: Ledger) -> tuple[RuleCost, ...]:
     """Return what each rule has cost, most travels first; travels by hand are one entry."""
     found: dict[str, RuleCost] = {}
     for one in ledger.travels:
-        rule = "by hand" if one.rule is None else one.rule
+        rule = BY_HAND if one.rule is None else one.rule
         old = found.get(rule, RuleCost(rule, 0, 0))
         found[rule] = RuleCost(rule, old.travels + 1, old.waited + one.waited)
     return tuple(sorted(found.values(), key=lambda one: -one.travels))
