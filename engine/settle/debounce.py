@@ -70,7 +70,7 @@ from engine.settle.sightings import (
 )
 from engine.settle.stillness import (
     LASTING,
-    STANDING,
+    STOOD_LONG,
     due_at,
     noted_at,
     standing,
@@ -168,7 +168,7 @@ def _weighed(
 
 def _anew(heard: Settling, now: int) -> Settling:
     """Begin to note anew where readings stand: what stood for long was no picture."""
-    return heard._replace(deadline=now + STANDING, stands=())
+    return heard._replace(deadline=now + STOOD_LONG, stands=())
 
 
 def _noted_at_home(
@@ -194,7 +194,7 @@ def _sooner(heard: Settling, dwell: DwellTimes, at: int) -> int:
     due = heard.deadline
     if due is None or at < due:
         return at
-    patient = max(dwell.wider, dwell.odd) > STANDING
+    patient = max(dwell.wider, dwell.odd) > STOOD_LONG
     return max(at, due + 1) if patient or _that_stands(heard) is None else due
 
 

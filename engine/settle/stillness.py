@@ -29,7 +29,7 @@ from engine.settle.sightings import (
     is_small,
 )
 
-STANDING: Final = 36_000
+STOOD_LONG: Final = 36_000
 """For so long in all a rectangle stands before it is believed for that alone, ms: longer than any
 dark shot, line or title does."""
 DARK_SHOT: Final = 5_000
@@ -83,9 +83,9 @@ def noted_at(
     The settled shape has been `away` for so long (ms).
     """
     if not stands and away < DARK_SHOT:
-        return stands, now + STANDING
+        return stands, now + STOOD_LONG
     stands = now_at(stands, reading, steps)
-    return stands, now + STANDING - stands[0].stood
+    return stands, now + STOOD_LONG - stands[0].stood
 
 
 def now_at(stands: Stands, reading: BarReading, steps: Steps) -> Stands:
@@ -112,7 +112,7 @@ def now_at(stands: Stands, reading: BarReading, steps: Steps) -> Stands:
 
 def due_at(stands: Stands, since: int) -> int:
     """Say when a rectangle that is read `since` then will have stood for long enough, ms UTC."""
-    return since + STANDING - (stands[0].stood if stands else 0)
+    return since + STOOD_LONG - (stands[0].stood if stands else 0)
 
 
 def standing(

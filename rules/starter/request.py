@@ -203,16 +203,22 @@ def _sources(text: str, problems: Problems) -> tuple[str, ...]:
 
 def _ratios(wish: str, text: str, problems: Problems) -> list[tuple[int, WishPiece]]:
     """Read a list of ratios, which may be empty."""
-    pieces = pieces_of(wish, text) if text.strip() else ()
-    for piece in pieces:
-        if _NO_COMMA.fullmatch(piece.text):
-            message = f"{piece.text[:60]} has no comma"
-            problems.note(
-                "bad-value", piece, message, f"Write {', '.join(_ONE_RATIO.findall(piece.text))}."
-            )
-            return []
+    pieces = _with_commas(wish, text, problems)
     read = ((problems.read(piece, _ratio), piece) for piece in pieces)
     return [(ratio, piece) for ratio, piece in read if ratio is not None]
+
+
+def _with_commas(wish: str, text: str, problems: Problems) -> list[WishPiece]:
+    """Take a list of ratios apart; what has spaces for commas is told."""
+    found = []
+    for piece in pieces_of(wish, text) if text.strip() else ():
+        if _NO_COMMA.fullmatch(piece.text):
+            message = f"{piece.text[:60]} has no comma"
+            ratios = _ONE_RATIO.findall(piece.text)
+            problems.note("bad-value", piece, message, f"Write {', '.join(ratios)}.")
+        else:
+            found.append(piece)
+    return found
 
 
 def _openings(
@@ -220,7 +226,7 @@ def _openings(
 ) -> list[tuple[int, WishPiece]]:
     """Read what panels leave free, as ratios; a width becomes one by the screen's height."""
     found = []
-    for piece in pieces_of("panels", text) if text.strip() else ():
+    for piece in _with_commas("panels", text, problems):
         opening = problems.read(piece, read_opening)
         if isinstance(opening, FreeWidth):
             if screen is None:

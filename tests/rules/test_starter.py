@@ -228,6 +228,7 @@ def test_nothing_that_is_typed_raises_anything_else(wishes: Wishes) -> None:
         (ROOM._replace(screen="134 in x 1.43", panels="84 1/2 in"), "Write 93.8 in to 124.6 in"),
         (ROOM._replace(panels='84"'), "Write 84 in."),
         (ROOM._replace(presets="2.40 1.78"), "2.40 1.78 has no comma. Write 2.40, 1.78."),
+        (ROOM._replace(panels="2.40 16:9"), "2.40 16:9 has no comma. Write 2.40, 16:9."),
         (ROOM._replace(presets="2.39 : 1 16 : 9"), "has no comma. Write 2.39 : 1, 16 : 9."),
         (ROOM._replace(raster="4096"), "--raster: error: 4096 is no raster."),
         (ROOM._replace(raster="64 x 64"), "a raster of 64 x 64 is out of range."),
