@@ -39,7 +39,8 @@ _TIMES: Final = re.compile(r"\s*[xX\u00d7]\s*")
 _ONE_RATIO: Final = re.compile(r"[0-9.]+(?: ?: ?[0-9.]+)?")
 _NO_COMMA: Final = re.compile(rf"{_ONE_RATIO.pattern}(?: {_ONE_RATIO.pattern})+")
 _SCREEN: Final = "Write width x ratio, such as 3.4 m x 2.40."
-_ACROSS_CORNERS: Final = re.compile(r"(.+?)\s*(?:diagonal|diagonally|across corners)")
+_CORNERS: Final = r"(?:diagonally|diagonal|diag\.?|across corners)"
+_ACROSS_CORNERS: Final = re.compile(rf"(.+?)\s*{_CORNERS}|{_CORNERS}\s*(.+)")
 
 
 class Wishes(NamedTuple):
@@ -134,7 +135,10 @@ def _screen(piece: WishPiece, problems: Problems) -> tuple[str, int] | None:
     across = _ACROSS_CORNERS.fullmatch(width)
     if across is not None:
         problems.note(
-            "bad-value", piece, f"{width[:60]} is no width", _by_diagonal(across[1], ratio)
+            "bad-value",
+            piece,
+            f"{width[:60]} is no width",
+            _by_diagonal(across[1] or across[2], ratio),
         )
         return None
     at_ratio = piece._replace(text=ratio)
@@ -157,6 +161,9 @@ def _by_diagonal(diagonal: str, ratio: str) -> str:
         width, _ = screen_by_diagonal(quantity.read_length(diagonal, 1, 10**8), _ratio(ratio))
     except QuantityError:
         return _SCREEN
+    least, most = SCREEN_WIDTHS
+    if not least <= width <= most:
+        return f"Write a width of {quantity.show_length_range(least, most, diagonal)}."
     return f"Write {quantity.show_length(width // 1_000 * 1_000, diagonal)} x {ratio}."
 
 

@@ -224,6 +224,9 @@ def test_nothing_that_is_typed_raises_anything_else(wishes: Wishes) -> None:
         (ROOM._replace(screen="3 m x 2.40 curved"), "roomcue leaves warp for curved screens to"),
         # 140 in x 16 / sqrt(16^2 + 9^2) is 122.02 in, and 3.1 m x 12 / 13 is 2.8615 m
         (ROOM._replace(screen="140 in diagonal x 16:9"), "no width. Write 122.0 in x 16:9."),
+        (ROOM._replace(screen="diagonal 140 in x 16:9"), "no width. Write 122.0 in x 16:9."),
+        (ROOM._replace(screen="140 in diag. x 16:9"), "no width. Write 122.0 in x 16:9."),
+        (ROOM._replace(screen="0.1 m diagonal x 16:9"), "Write a width of 300 mm to 30 m."),
         (ROOM._replace(screen="3.1 m across corners x 2.40"), "Write 2.861 m x 2.40."),
         (ROOM._replace(screen="134 in x 1.43", panels="84 1/2 in"), "Write 93.8 in to 124.6 in"),
         (ROOM._replace(panels='84"'), "Write 84 in."),
