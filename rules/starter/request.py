@@ -129,7 +129,7 @@ def _screen(piece: WishPiece, problems: Problems) -> tuple[str, int] | None:
         return None
     width, ratio = split
     if left_to_others(piece.text):
-        message = f"roomcue leaves {left_to_others(piece.text)} to others"
+        message = f"{piece.text[:60]}: roomcue leaves {left_to_others(piece.text)} to others"
         problems.note("bad-value", piece, message, _SCREEN)
         return None
     across = _ACROSS_CORNERS.fullmatch(width)

@@ -221,7 +221,7 @@ def test_nothing_that_is_typed_raises_anything_else(wishes: Wishes) -> None:
         (ROOM._replace(screen="3.4 m x 0.42"), "--screen: error: 0.42 is out of range."),
         (ROOM._replace(screen="3.4 m x 1.42 m"), "1.42 m is a height"),
         (ROOM._replace(screen="3.4 m x 1.42 m"), "Write 3.4 m x 2.39."),
-        (ROOM._replace(screen="3 m x 2.40 curved"), "roomcue leaves warp for curved screens to"),
+        (ROOM._replace(screen="3 m x 2.40 curved"), "3 m x 2.40 curved: roomcue leaves warp"),
         # 140 in x 16 / sqrt(16^2 + 9^2) is 122.02 in, and 3.1 m x 12 / 13 is 2.8615 m
         (ROOM._replace(screen="140 in diagonal x 16:9"), "no width. Write 122.0 in x 16:9."),
         (ROOM._replace(screen="diagonal 140 in x 16:9"), "no width. Write 122.0 in x 16:9."),
