@@ -57,8 +57,9 @@ draws these conclusions:
   What stood in a bar before a dark shot and stands there again, as deep, is a mark.
 - Everything else is darkness and says nothing. Darkness that the new shape would explain still
   counts towards the time that a wider shape must hold, because a shape may change in the dark, but
-  it proves nothing. What was seen for as long as it must be, and then nothing but such darkness for
-  half as long again as its dwell, is settled in the dark.
+  it proves nothing. So does darkness from before the new shape was seen, if no other shape was seen
+  in it. What was seen for as long as it must be, and then nothing but such darkness for half as
+  long again as its dwell, is settled in the dark.
 - The last resort: a rectangle that has stood for longer in all than any dark shot or line does,
   while the settled shape was not seen, is a picture, although none of this says so. It is of a
   standard shape with a mark in one bar if its larger bar is nearly that one's. But where an edge

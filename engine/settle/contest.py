@@ -7,7 +7,14 @@ from typing import Final, NamedTuple
 from engine.settle.learnt import LONGEST_SLIP, Learnt, has_stood, is_written, lines_known, slipped
 from engine.settle.lettering import BothBars
 from engine.settle.rivals import UNSTEADY, DwellTimes, Rival
-from engine.settle.shapes import Outline, has_bars, lies_within, same_outline
+from engine.settle.shapes import (
+    LitEdges,
+    Outline,
+    explains,
+    has_bars,
+    lies_within,
+    same_outline,
+)
 from engine.settle.sightings import (
     AMBIGUOUS,
     BACK,
@@ -118,6 +125,17 @@ def time_to_win_in_the_dark(dwell: DwellTimes, aspect: int | None, rival: Rival)
     if not wider or not shape.standard or shape.window or rival.signs & AMBIGUOUS:
         return None
     return dwell.wider * 3 // 2 - rival.span if rival.proof >= dwell.wider // 4 else None
+
+
+def with_dark_before(dwell: DwellTimes, period: int, rival: Rival, light: LitEdges) -> Rival:
+    """Count the dark before a rival was seen at first towards its span, if it explains all of it.
+
+    A wider one must still be seen as a former shape is, and until the next reading is due.
+    """
+    if not explains(rival.shape, light):
+        return rival
+    most = dwell.wider - max(dwell.wider // 4, period) - period // DUE
+    return rival._replace(span=min(rival.seen - light[4], most))
 
 
 def _is_former(contest: Contest, shape: Outline) -> bool:

@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from typing import Final
 
-from engine.settle.contest import LINES_LAST, TITLED, Contest, time_to_win, time_to_win_in_the_dark
+from engine.settle.contest import (
+    LINES_LAST,
+    TITLED,
+    Contest,
+    time_to_win,
+    time_to_win_in_the_dark,
+    with_dark_before,
+)
 from engine.settle.elsewhere import as_it_came, may_lie_elsewhere, or_off_the_middle
 from engine.settle.learnt import (
     FINEST,
@@ -34,7 +41,7 @@ from engine.settle.rivals import (
     seen_again,
     speaks_for,
 )
-from engine.settle.settling import Settling
+from engine.settle.settling import Settling, parked
 from engine.settle.shapes import (
     BarReading,
     Outline,
@@ -48,6 +55,7 @@ from engine.settle.shapes import (
     is_black,
     is_nearer,
     lies_within,
+    lit_by,
     scale_of,
     standard_near,
 )
@@ -128,11 +136,9 @@ def _weighed(
     dwell: DwellTimes, settling: Settling, reading: BarReading | None, now: int
 ) -> Settling:
     """Take a changed reading that is not simply the settled shape in the same raster."""
-    aspect, text, home = settling.aspect, settling.subtitles, settling.home
-    raster, learnt, both = settling.raster, settling.learnt, settling.both
-    rival, aside, at = settling.rival, settling.aside, settling.stands
-    spent, left = now - settling.since, now if settling.left is None else settling.left
-    shown: Evidence = NO_EVIDENCE
+    aspect, text, _, _, _, _, raster, home, learnt, left, rival, aside, both, at, lit = settling
+    spent, left = now - settling.since, now if left is None else left
+    of: Evidence = NO_EVIDENCE
     if at or spent >= LASTING:
         at = stood_at(at, settling.reading, spent, settling.since - left)
     if rival is not None:
@@ -141,10 +147,10 @@ def _weighed(
     if reading is None or is_black(reading):
         both = seen_in_both_bars(home, both, None, spent, None)
         black = Settling(aspect, text, None, reading, now, CALM, raster, home, learnt, left, rival)
-        return black._replace(aside=aside, both=both, stands=at)
+        return black._replace(aside=aside, both=both, stands=at, light=lit)
     if reading[4:] != raster:
         raster, at = reading[4:], ()
-        home = rival = aside = both = None
+        home = rival = aside = both = lit = None
         learnt = without_place(learnt, raster=True)
     if home is None and aspect is not None:
         home = expected_outline(aspect, raster, learnt.steps)
@@ -155,11 +161,12 @@ def _weighed(
             learnt = lines_noted(learnt, now, home, both.edge, both.spent)
     if home is not None and fits(home, seen):
         learnt = _noted_at_home(learnt, settling, home, now, moved=seen != reading)
-        shown = SETTLED if rival else NO_EVIDENCE  # It speaks against the rival now.
-        return Settling(aspect, text, None, reading, now, shown, raster, home, learnt, None, rival)
+        of = SETTLED if rival else NO_EVIDENCE  # It speaks against the rival now.
+        return Settling(aspect, text, None, reading, now, of, raster, home, learnt, None, rival)
     at, due = noted_at(at, reading, learnt.steps, now, now - left)
+    lit = lit_by(lit, seen, now)
     heard = Settling(
-        aspect, text, due, reading, now, shown, raster, home, learnt, left, rival, aside, both, at
+        aspect, text, due, reading, now, of, raster, home, learnt, left, rival, aside, both, at, lit
     )
     if due <= now and _that_stands(heard) is not None:
         return _stood(heard, now)
@@ -278,15 +285,9 @@ def take_ratio(dwell: DwellTimes, settling: Settling, ratio: int, now: int) -> S
     if ratio == settling.reading:
         return settling
     rival, aside = _credited_until(settling, now)
-    heard = settling._replace(
-        deadline=None,
-        reading=ratio,
-        since=now,
-        evidence=NO_EVIDENCE,
-        left=now if settling.left is None else settling.left,
-        rival=rival,
-        aside=aside,
-        stands=(),
+    left = now if settling.left is None else settling.left
+    heard = parked(settling, now)._replace(
+        reading=ratio, left=left, rival=rival, aside=aside, both=settling.both
     )
     standard = standard_near(ratio, 40)
     same = heard.aspect is not None and alike(ratio, heard.aspect)
@@ -347,6 +348,8 @@ def _contested(dwell: DwellTimes, heard: Settling, sighting: Sighting) -> Settli
         rival, aside = changed(rival, aside, sighting, raster, now - away)
     if rival is None:
         rival = new_rival(outline_seen(sighting, raster, heard.learnt.steps), sighting, now)
+        if heard.light is not None and aside is None:
+            rival = with_dark_before(dwell, heard.learnt.period, rival, heard.light)
     else:
         rival = seen_again(rival, aspect, sighting, now)
         off = rival.shape.off_v or rival.shape.off_h
@@ -373,6 +376,7 @@ def _contested(dwell: DwellTimes, heard: Settling, sighting: Sighting) -> Settli
         aside,
         heard.both,
         heard.stands,
+        heard.light,
     )
 
 
@@ -386,9 +390,8 @@ def _uncontested(
     evidence, rival = sighting.evidence, heard.rival
     if evidence == SETTLED:
         home = outline_seen(sighting, heard.raster, heard.learnt.steps)
-        return heard._replace(
-            deadline=None, home=home, left=None, rival=None, aside=None, both=None, stands=()
-        )
+        aspect, text, raster, learnt = heard.aspect, heard.subtitles, heard.raster, heard.learnt
+        return Settling(aspect, text, None, reading, heard.since, NO_EVIDENCE, raster, home, learnt)
     if evidence > SETTLED:
         deadline = None
         if evidence == TEXT and not heard.subtitles:
@@ -407,6 +410,7 @@ def _uncontested(
             rival=rival,
             both=None,
             stands=(),
+            light=None,
         )
     if rival is None or not explains(rival.shape, reading):
         return heard

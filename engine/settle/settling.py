@@ -7,7 +7,7 @@ from typing import Final, NamedTuple
 from engine.settle.learnt import NOTHING_LEARNT, Learnt
 from engine.settle.lettering import BothBars
 from engine.settle.rivals import Rival
-from engine.settle.shapes import BarReading, Outline, RasterKey
+from engine.settle.shapes import BarReading, LitEdges, Outline, RasterKey
 from engine.settle.sightings import NO_EVIDENCE, TEXT, Evidence
 from engine.settle.stillness import Stands
 
@@ -53,6 +53,8 @@ class Settling(NamedTuple):
     """What stands in both bars above and below the settled shape."""
     stands: Stands = ()
     """Where the last readings stood once the settled shape has not been seen for a while."""
+    light: LitEdges | None = None
+    """How far light has come to each edge since the settled shape was seen."""
 
 
 UNSETTLED: Final = Settling()
@@ -73,6 +75,7 @@ def parked(settling: Settling, now: int) -> Settling:
         aside=None,
         both=None,
         stands=(),
+        light=None,
     )
 
 

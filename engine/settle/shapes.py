@@ -52,6 +52,11 @@ RasterKey = tuple[int, int, int]
 """The last three fields of a reading: columns, rows and frame."""
 
 
+LitEdges = tuple[int, int, int, int, int]
+"""How many lines and columns no reading shows light in, at the top, bottom, left and right; and
+since when, ms UTC."""
+
+
 class RasterScale(NamedTuple):
     """How to compute a ratio in one raster, and how far its counts may be off.
 
@@ -295,12 +300,30 @@ def centred(reading: BarReading, middle: tuple[int, int], even: tuple[int, int])
     return BarReading(top, bottom, left, right, *reading[4:])
 
 
-def explains(outline: Outline, reading: BarReading) -> bool:
+def explains(outline: Outline, reading: BarReading | LitEdges) -> bool:
     """Tell whether a reading may be a dark picture of this shape."""
     _, _, _, least_v, _, least_h, _, off_v, off_h = outline
+    top, bottom, left, right = reading[:4]
     return (
-        min(reading.top - off_v // 2, reading.bottom + off_v // 2) >= least_v
-        and min(reading.left - off_h // 2, reading.right + off_h // 2) >= least_h
+        min(top - off_v // 2, bottom + off_v // 2) >= least_v
+        and min(left - off_h // 2, right + off_h // 2) >= least_h
+    )
+
+
+def lit_by(light: LitEdges | None, reading: BarReading, now: int) -> LitEdges:
+    """Say how far light has come to each edge once this is read as well, `now` (ms UTC)."""
+    top, bottom, left, right = reading[:4]
+    if light is None:
+        return top, bottom, left, right, now
+    was_top, was_bottom, was_left, was_right, since = light
+    if top >= was_top and bottom >= was_bottom and left >= was_left and right >= was_right:
+        return light
+    return (
+        min(top, was_top),
+        min(bottom, was_bottom),
+        min(left, was_left),
+        min(right, was_right),
+        since,
     )
 
 

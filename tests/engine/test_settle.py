@@ -339,3 +339,17 @@ def test_a_wider_picture_that_turns_dark_soon_is_settled_in_the_dark() -> None:
     assert later(told(*brief, before=settled(13_333)), 60_000).aspect == 13_333
     other = [*course[:8], (5_800, laid(13_333))]
     assert later(told(*other, before=settled(13_333)), 60_000).aspect == 13_333
+
+
+def test_a_wider_picture_that_begins_in_the_dark_need_not_be_seen_for_as_long() -> None:
+    """Nothing else is read before it: no light in its bars, no other shape, nor all black."""
+    dark = [(at * 500, bars((300 + at, 210, 0, 90 + 2 * at))) for at in range(10)]
+    bright = (5_000, laid(23_900))
+    assert lag(23_900, [*dark, bright], settled(17_778)) == 6_000 + 500 // 16
+    assert lag(23_900, [*dark[6:], bright], settled(17_778)) == 4_000
+    foot = (2_000, bars((300, 60, 0, 90)))
+    assert lag(23_900, [*dark[:4], foot, *dark[5:], bright], settled(17_778)) == 9_000
+    seen = (2_000, laid(17_778))
+    assert lag(23_900, [*dark[:4], seen, *dark[5:], bright], settled(17_778)) == 6_500
+    other = [(2_000, laid(22_000)), *dark[5:]]
+    assert lag(23_900, [*dark[:4], *other, bright], settled(17_778)) == 9_000

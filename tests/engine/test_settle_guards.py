@@ -426,7 +426,7 @@ def test_parked_readings_are_seen_afresh_and_what_is_settled_stays() -> None:
     kept = parked(course, 900)
     assert (kept.aspect, kept.home, kept.learnt) == (TALL, course.home, course.learnt)
     assert kept[2:6] == (None, None, 900, NO_EVIDENCE)
-    assert kept[-4:] == (None, None, None, ())
+    assert kept[-5:] == (None, None, None, (), None)
     assert told((1_000, laid(SCOPE)), before=kept).deadline == 1_000 + DWELL.wider
 
 

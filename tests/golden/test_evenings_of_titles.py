@@ -285,8 +285,8 @@ def test_upright_footage_moves_nothing_and_a_dark_film_behind_credits_has_its_le
     assert (footage.aspect, footage.facts["aspect"]) == (0.5625, 1.0)
     assert (footage.region.top, footage.region.height) == (menu.region.top, menu.region.height)
     assert (again.picture, again.region) == (menu.picture, menu.region)
-    assert recalls(decisions) == [(1_254, "tall")]
-    assert asked(decisions) == [(1_299, "sides")]
+    assert recalls(decisions) == [(1_251, "tall")]
+    assert asked(decisions) == [(1_296, "sides")]
 
 
 def test_whoever_wants_the_lens_so_has_menus_and_later_films_whole() -> None:
