@@ -50,7 +50,8 @@ draws these conclusions:
   and if light has been seen where the settled shape has bars.
 - No picture is narrower than a square, but 16:9, 3:2 and 4:3 turned upright, and 4:5.
 - Bars on all four sides are a window, unless it is small, or of no standard ratio, or came out of
-  black: that may be a block of lettering, and waits for longer than a title card stands.
+  black: that may be a block of lettering, and waits for longer than a title card stands. Light up
+  to all four edges of the raster is none, whatever stood before.
 - A detector may count in coarse steps, which all its counts are multiples of. Bars are then of any
   standard shape that they may have been before they were counted, and so is one bar beside a mark.
   Of several that are alike they are of the middle one, which is hardly off whichever it is.

@@ -127,23 +127,25 @@ def time_to_win_in_the_dark(dwell: DwellTimes, aspect: int | None, rival: Rival)
     return dwell.wider * 3 // 2 - rival.span if rival.proof >= dwell.wider // 4 else None
 
 
-def with_dark_before(dwell: DwellTimes, period: int, rival: Rival, light: LitEdges) -> Rival:
+def with_dark_before(dwell: DwellTimes, learnt: Learnt, rival: Rival, light: LitEdges) -> Rival:
     """Count the dark before a rival was seen at first towards its span, if it explains all of it.
 
-    A wider one must still be seen as a former shape is, and until the next reading is due.
+    A wider one must still be seen as a former shape is, which gains nothing by it, and until the
+    next reading is due.
     """
-    if not explains(rival.shape, light):
+    shape, period = rival.shape, learnt.period
+    if not explains(shape, light) or _is_former(learnt, shape, rival.seen):
         return rival
     most = dwell.wider - max(dwell.wider // 4, period) - period // DUE
     return rival._replace(span=min(rival.seen - light[4], most))
 
 
-def _is_former(contest: Contest, shape: Outline) -> bool:
+def _is_former(learnt: Learnt, shape: Outline, now: int) -> bool:
     """Tell whether this is the shape that was settled before the present one, not long ago."""
-    former = contest.learnt.former
+    former = learnt.former
     if former is None or not same_outline(former, shape.ratio):
         return False
-    return contest.now - contest.learnt.moved <= ALTERNATING
+    return now - learnt.moved <= ALTERNATING
 
 
 def _rest(contest: Contest, rival: Rival, need: int, *, wider: bool) -> int:
@@ -178,7 +180,7 @@ def _time_unopposed(contest: Contest, shape: Outline, slip: int, due: int) -> in
     It has stood as a slip for `slip` ms (0: never); the next reading is waited for `due` ms.
     """
     dwell = contest.dwell.wider
-    if _is_former(contest, shape) and (not slip or _is_slip(contest)):
+    if _is_former(contest.learnt, shape, contest.now) and (not slip or _is_slip(contest)):
         few = contest.learnt.period * LEAST_READINGS > dwell // 4
         return max(dwell // 4, contest.learnt.period) + (due if few else 0)
     return dwell + due if slip else dwell

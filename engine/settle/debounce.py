@@ -349,7 +349,7 @@ def _contested(dwell: DwellTimes, heard: Settling, sighting: Sighting) -> Settli
     if rival is None:
         rival = new_rival(outline_seen(sighting, raster, heard.learnt.steps), sighting, now)
         if heard.light is not None and aside is None:
-            rival = with_dark_before(dwell, heard.learnt.period, rival, heard.light)
+            rival = with_dark_before(dwell, heard.learnt, rival, heard.light)
     else:
         rival = seen_again(rival, aspect, sighting, now)
         off = rival.shape.off_v or rival.shape.off_h

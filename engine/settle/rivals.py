@@ -243,9 +243,14 @@ def _back_in_its_place(rival: Rival, sighting: Sighting, now: int) -> Rival:
 
 
 def speaks_for(sighting: Sighting, rival: Rival, raster: RasterKey | None) -> bool:
-    """Tell whether a sighting is of this rival's shape, where the rival has it."""
+    """Tell whether a sighting is of this rival's shape, where the rival has it.
+
+    Light up to all four edges of the raster is no window, and no card.
+    """
     shape = rival.shape
     if not same_outline(shape, sighting.ratio):
+        return False
+    if shape.window and sighting.evidence == WHOLE and not (sighting.bars_v or sighting.bars_h):
         return False
     if raster is None or not (shape.off_v or shape.off_h or sighting.evidence == OFFSET):
         return True

@@ -353,3 +353,12 @@ def test_a_wider_picture_that_begins_in_the_dark_need_not_be_seen_for_as_long() 
     assert lag(23_900, [*dark[:4], seen, *dark[5:], bright], settled(17_778)) == 6_500
     other = [(2_000, laid(22_000)), *dark[5:]]
     assert lag(23_900, [*dark[:4], *other, bright], settled(17_778)) == 9_000
+
+
+def test_a_former_shape_gains_nothing_by_the_dark_before_it() -> None:
+    """A slow detector's next reading is waited for: the shape may be gone in it."""
+    dark = [(at * 1_000, bars((300 + at, 210, 0, 90 + 2 * at))) for at in range(5)]
+    gone = (6_000, laid(17_778))
+    before = told((-20_000, laid(17_778)), before=settled(23_900))
+    course = told(*dark, (5_000, laid(23_900)), gone, before=later(before, 0))
+    assert course.aspect == 17_778

@@ -36,7 +36,7 @@ from engine.settle.sightings import (
     Evidence,
     Sighting,
 )
-from tests.engine.settling import bars, laid, outline
+from tests.engine.settling import DWELL, bars, lag, laid, outline, settled
 
 TALL, SCOPE, NARROW = outline(18_500), outline(23_900), outline(13_333)
 HD = (1_920, 1_080, 0)
@@ -315,3 +315,10 @@ def test_readings_are_added_up_until_the_settled_shape_is_seen() -> None:
     assert (kept.times, kept.lines) == (0, 0)
     eaten = new_rival(TALL, seen(EATEN, bars_v=42), NOW)
     assert (eaten.times, eaten.lines) == (0, 0)
+
+
+def test_light_up_to_all_edges_of_the_raster_is_no_card_that_was_read_before() -> None:
+    """It may be the full frame's shape, and out of black: it waits for no longer than a contest."""
+    card, full = laid(17_778, shrink=42), laid(17_778)
+    cards = [(0, card), (8_600, None), (11_900, full)]
+    assert lag(17_778, cards, settled(22_000)) == 11_900 + 3 * DWELL.taller
