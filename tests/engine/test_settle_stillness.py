@@ -6,7 +6,7 @@ import pytest
 
 from engine.settle import UNSETTLED, take_bars, take_ratio
 from engine.settle.shapes import FINE
-from engine.settle.stillness import MOST_STANDS, Stand, now_at
+from engine.settle.stillness import BRIEF, MOST_STANDS, now_at
 from tests.engine import settle_sets as sets
 from tests.engine.settling import DWELL, bars, later, told
 from tests.engine.test_settle_elsewhere import FULL, HD, SMALL, TAPE, shown
@@ -139,8 +139,18 @@ def test_black_between_counts_for_nothing() -> None:
 
 
 def test_of_too_many_places_the_one_that_stood_least_is_forgotten() -> None:
-    places = tuple(Stand(9 * n, 300, 0, 0, 1_000 * n) for n in range(1, MOST_STANDS + 1))
+    places = tuple((9 * n, 300, 0, 0, 1_000 * n) for n in range(1, MOST_STANDS + 1))
     found = now_at(places, bars((200, 300, 0, 0), HD), FINE)
-    assert found[0] == Stand(200, 300, 0, 0)
+    assert found[0] == (200, 300, 0, 0, 0)
     assert {*found[1:]} == {*places[1:]}
     assert now_at(places, bars((20, 300, 0, 0), HD), FINE)[0] is places[1]
+
+
+def test_a_rectangle_that_was_only_just_there_is_forgotten_before_one_that_stood() -> None:
+    """What trembles in the dark takes the places of nothing but of what trembled before it."""
+    brief, stood = (20, 300, 0, 0, BRIEF - 1), (9, 300, 0, 0, BRIEF)
+    places = (brief, stood, (40, 300, 0, 0, 1))
+    assert now_at(places, bars((200, 300, 0, 0), HD), FINE) == ((200, 300, 0, 0, 0), *places[1:])
+    places = (stood, brief, (40, 300, 0, 0, 1))
+    found = now_at(places, bars((200, 300, 0, 0), HD), FINE)
+    assert found == ((200, 300, 0, 0, 0), stood, brief)
