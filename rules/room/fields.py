@@ -146,14 +146,13 @@ def text_schema(
 def _measure_pattern(units: Mapping[str, int]) -> str:
     """Make a pattern of numbers with units, from the largest unit to the smallest."""
     falling = sorted(units, key=units.__getitem__, reverse=True)
-    digits = {"in": rf"(?:{DIGITS}|(?:[0-9]+[ -]+)?{_PART_OF_AN_INCH})"}
+    digits = {"in": rf"(?:{DIGITS}|(?:[0-9]+[ -]+)?[0-9]+/(?:{quantity.PARTS_OF_AN_INCH}))"}
     return r"(?=\s*[0-9])" + "".join(
         rf"(?:\s*{digits.get(unit, DIGITS)}\s*{unit}\s*)?" for unit in falling
     )
 
 
 DIGITS: Final = r"[0-9]+(?:\.[0-9]+)?"
-_PART_OF_AN_INCH: Final = r"[0-9]+/(?:2|4|8|16|32|64)"
 RATIO_DIGITS: Final = rf"{DIGITS}(?:\s*:\s*{DIGITS})?"
 _SHARE: Final = rf"{DIGITS}\s*%|0+(?:\.[0-9]+)?|0*1(?:\.0+)?"
 """The pattern of a share; without a % sign it is at most 1."""

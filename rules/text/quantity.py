@@ -59,11 +59,12 @@ _OTHER_NAMES: Final[Mapping[str, str]] = {
 _NUMBER: Final = r"[0-9]+(?:\.[0-9]+)?"
 _PLAIN_NUMBER: Final = re.compile(rf"-?{_NUMBER}")
 _NUMBER_AND_UNIT: Final = re.compile(rf"\s*(?P<number>{_NUMBER})\s*(?P<unit>[^\s0-9.]*)\s*")
-_PART_OF_AN_INCH: Final = r"(?P<top>[0-9]+)/(?P<below>2|4|8|16|32|64)"
+PARTS_OF_AN_INCH: Final = "2|4|8|16|32|64"
+"""By what a tape divides an inch, as alternatives of a pattern."""
 _BY_ITSELF: Final = r"(?<![0-9.])(?<![0-9][ -])"
 """No fraction goes with a number that has a decimal point."""
 _INCHES_IN_PARTS: Final = re.compile(
-    rf"{_BY_ITSELF}(?:(?P<whole>[0-9]+)[ -]+)?{_PART_OF_AN_INCH}"
+    rf"{_BY_ITSELF}(?:(?P<whole>[0-9]+)[ -]+)?(?P<top>[0-9]+)/(?P<below>{PARTS_OF_AN_INCH})"
     r"(?=\s*(?:in|[\"\u2033\u201d]))"
 )
 _FRACTION: Final = re.compile(
