@@ -49,7 +49,9 @@ def written_in_full(text: str, moment: int, start: int, zone: str) -> str | None
     """
     begun, local = (moment_of(one).astimezone(ZoneInfo(zone)) for one in (start, moment))
     doubtful = begun.date() < local.date() and local.time() >= NOON
-    return local.isoformat() if doubtful and _CLOCK.fullmatch(text.strip()) else None
+    return (
+        local.isoformat(timespec="seconds") if doubtful and _CLOCK.fullmatch(text.strip()) else None
+    )
 
 
 def read_absolute(text: str) -> int | None:

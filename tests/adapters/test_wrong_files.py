@@ -143,6 +143,7 @@ def test_a_moment_before_a_night_of_several_days_begins_is_told_to_be_that(
     (said,) = done.output.splitlines()
     assert f"this night begins at 19:30:00; name a later moment. For {at} of the next day" in said
     in_full = said.rpartition(" ")[2]
+    assert "." not in in_full
     assert run("why", long, "--at", in_full).output.startswith(f"hayloft at {at}")
     assert run("why", long, "--at", "11:59").output.startswith("hayloft at 11:59:59, 23 November")
     assert run("why", long, "--at", "20:30", *also).exit_code == 0
