@@ -253,8 +253,8 @@ def readable_facts(facts: Facts) -> dict[str, FactValue]:
     told: dict[str, FactValue] = dict(facts)
     if not facts.get("doubtful"):
         told.pop("doubtful", None)
-    for name in RATIO_FACTS & facts.keys():
-        ratio = facts[name]
+    for name in RATIO_FACTS:
+        ratio = facts.get(name)
         if isinstance(ratio, int):
             told[name] = ratio / 10_000
     minute = facts.get("time")

@@ -79,7 +79,7 @@ class Timers(NamedTuple):
 
     def next(self) -> int | None:
         """Say when the first of them falls due."""
-        return min((due for due in self if due is not None), default=None)
+        return min([due for due in self if due is not None], default=None)
 
 
 NO_TIMERS: Final = Timers()
@@ -185,11 +185,9 @@ class LastHeard(NamedTuple):
 
 
 TELLS: Final = ": "
-"""Stands between a subject and what was told of it, in `Tally.heard`."""
+"""Stands between a subject and what was told of it (a tuple), in the words of `Tally.heard`."""
 _AFTER_WORDS: Final = TELLS + "\uffff"
 """With it in place of `TELLS`, what comes after all words of a subject."""
-TOLD_WORD: Final = f"{{}}{TELLS}{{}}"
-"""The word that is kept there: a subject, and what was told of it (a tuple)."""
 IDS_OF_EPOCH: Final = 1_000_000
 """How many ids of orders and prompts lie between the first one of a journal and that of another."""
 

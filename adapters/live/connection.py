@@ -262,6 +262,7 @@ class Connection:
         for message in batch.messages:
             if message.qos:
                 self._client.ack(message.packet, message.qos)
+                self._socket.packets += 1
 
     def _enter(self) -> None:
         """Listen, and find out whether the session is the one we know."""
@@ -356,6 +357,7 @@ class Connection:
             seconds = said.stays or max(1, (said.expires - now) // 1_000)
             properties = properties_of(seconds, None if said.to is None else said.to.correlation)
         sent = self._client.publish(self._topic(said), body, 1, said.retained, properties)
+        self._socket.packets += 1
         self._window.sent(sent.mid, queued)
 
     def _topic(self, said: OutgoingMessage) -> str:

@@ -31,8 +31,8 @@ from adapters.live.messages import (
     StateAsked,
     nothing_asked_message,
     question_message,
-    read_message,
 )
+from adapters.live.repeated_messages import read_again
 from adapters.live.reply_messages import OwedReply, reply_message, response, unread_data
 from adapters.live.retained_facts import FactsMark, RetainedFacts
 from adapters.live.return_address import ReturnAddress
@@ -48,8 +48,8 @@ from adapters.live.standing import (
 )
 from engine import RoomEngine
 from engine.events import (
+    READINGS,
     Event,
-    Reading,
     Resumed,
     Service,
     SourceChosen,
@@ -209,8 +209,8 @@ class DurableRoom:
         """Commit what `work` drafts, or leave the room as it stood."""
         before = self.savepoint()
         try:
-            by, moves = self._follow_clock()
-            draft = Draft(self.now(), by)
+            by, moves, now = self._follow_clock()
+            draft = Draft(now, by)
             if moves < by:
                 self._resume(draft)
             work(draft)
@@ -255,7 +255,7 @@ class DurableRoom:
                 draft.refuse(again, message)
                 return
         try:
-            heard = read_message(message.subtopic, message.payload, retained=message.retained)
+            heard = read_again(message.subtopic, message.payload, retained=message.retained)
         except Refused as refused:
             kind, name = message.subtopic.partition("/")[0], draft.refuse(refused, message)
             if kind in PEOPLES_TOPICS:
@@ -292,7 +292,7 @@ class DurableRoom:
         """Enter an event; tells whether the engine has taken it."""
         engine, now = self.engine, draft.now
         self.counts.events[event.kind] += 1
-        if not isinstance(event, Reading | Resumed | TimeOfDay):
+        if not isinstance(event, (*READINGS, Resumed, TimeOfDay)):
             self._tell_time(draft)
         before = engine.state
         reply = engine.receive(event, now)

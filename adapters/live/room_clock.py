@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Final, NamedTuple
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from adapters.live.clock import LARGEST_SLIP, Clock
@@ -10,15 +10,14 @@ from adapters.live.journal_rows import ClockMark, KeptRoom
 
 
 class ClockSet(NamedTuple):
-    """What is known of a clock that was set, in ms."""
+    """What a look at a clock tells, in ms: how it was set, and the time."""
 
-    by: int = 0
+    by: int
     """How far it was set; 0: it was not."""
-    moves: int = 0
+    moves: int
     """How far that moves what was to happen; less than `by`: the rest of it is time that passed."""
-
-
-NOT_SET: Final = ClockSet()
+    now: int
+    """The time as the clock shows it (ms UTC)."""
 
 
 class RoomClock(NamedTuple):
@@ -65,12 +64,12 @@ class RoomClock(NamedTuple):
 
     def followed(self) -> tuple[RoomClock, ClockSet]:
         """Give the clock once the room has followed it, and how it was set since."""
-        self.clock.now()
-        by = self.behind
+        now = self.clock.now()
+        by = self.clock.ahead - self.ahead
         if not by:
-            return self, NOT_SET
+            return self, ClockSet(0, 0, now)
         moves = by if self.doubt is None or by < 0 else min(by, self.doubt)
-        return RoomClock(self.clock, self.clock.ahead), ClockSet(by, moves)
+        return RoomClock(self.clock, self.clock.ahead), ClockSet(by, moves, now)
 
 
 def room_clock(clock: Clock, kept: KeptRoom) -> tuple[RoomClock, ClockSet]:
@@ -84,4 +83,4 @@ def room_clock(clock: Clock, kept: KeptRoom) -> tuple[RoomClock, ClockSet]:
     by = clock.ahead - kept.mark.ahead if same else min(0, now - kept.now)
     if abs(by) <= LARGEST_SLIP:
         by = 0
-    return RoomClock(clock, clock.ahead, None if same else -by), ClockSet(by, by)
+    return RoomClock(clock, clock.ahead, None if same else -by), ClockSet(by, by, now)

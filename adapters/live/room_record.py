@@ -66,10 +66,18 @@ class RoomRecord:
 
     def mark(self) -> RecordMark:
         """Remember how it stands, for `go_back`."""
-        kept = self.outbox.mark(), self._receipts, self.clock
-        files = self._given, self._later
-        stands = self._state, self._behind, self._now, self._night
-        return RecordMark(*stands, *kept, self._nothing_known, *files)
+        return RecordMark(
+            self._state,
+            self._behind,
+            self._now,
+            self._night,
+            self.outbox.mark(),
+            self._receipts,
+            self.clock,
+            self._nothing_known,
+            self._given,
+            self._later,
+        )
 
     def go_back(self, mark: RecordMark) -> None:
         """Stand as before: what came since could not be kept."""
@@ -158,7 +166,7 @@ class RoomRecord:
         """
         self.clock, clock_set = self.clock.followed()
         if clock_set.by:
-            now = self.clock.now()
+            now = clock_set.now
             state = with_clock_set(state, clock_set.moves, now)
             self.outbox.follow_clock(clock_set.by)
             self._night = night_at(state.core, now)

@@ -62,15 +62,15 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
     kept, now = journal.kept(room.name), clock.now()
     if kept is None:
         return _taken_up_first(journal, room, clock, version, epoch)
-    followed, (by, _) = room_clock(clock, kept)
+    followed, clock_set = room_clock(clock, kept)
     again = _taken_again(kept)
-    kept = _with_latest(journal, kept, again, by)
+    kept = _with_latest(journal, kept, again, clock_set.by)
     given, waiting, later = room.text, outbox_read(kept.waiting), None
     room, words = _room_in_force(kept, room, journal.path)
     try:
-        state = _state_in(again, by, now)
-        if by:
-            words.append(clock_words(by))
+        state = _state_in(again, clock_set.by, now)
+        if clock_set.by:
+            words.append(clock_words(clock_set.by))
         service = state.core.service
         room, later = _until_nobody_is_at_screen(journal, kept, room, state)
         if later is not None:
@@ -86,7 +86,7 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
         words.append(f"{strange}: the room begins anew, and the hub is asked how things stand.")
     chapter, night = chapter_of(room.text, version), kept.night
     anew = bool(strange) or chapter != kept.chapter
-    if anew or by:
+    if anew or clock_set.by:
         if strange:
             asked = QueuedMessage(question_message(now), next_serial(waiting))
             waiting = with_message(without_orders(waiting), asked)  # nobody knows of any

@@ -54,9 +54,9 @@ def passed() -> tuple[int, set[tuple[str, str]]]:
 
 
 def _forget_what_was_worked_out() -> None:
-    """Clear the engine's caches: what is kept from another test is not called, nor counted."""
+    """Clear the caches: what is kept from another test is not called, nor counted."""
     for name, module in [*sys.modules.items()]:
-        if name.startswith("engine."):
+        if name.startswith(("engine.", "adapters.live.")):
             for kept in vars(module).values():
                 if hasattr(kept, "cache_clear"):
                     kept.cache_clear()
@@ -72,6 +72,7 @@ async def walked(folder: Path) -> list[tuple[str, str]]:
         one.stage.clock.time += A_MINUTE
         one.room.publish(one.room.durable.pass_time())
         before = len(one.broker.orders())
+        _forget_what_was_worked_out()
         with watched() as seen:
             one.broker.publish("roomcue/hayloft/in/playback", PLAYING, packet=1)
             await one.broker.until(lambda: len(one.broker.orders()) > before)
