@@ -63,8 +63,12 @@ TWIN_WORDS: Final = (
     "titles counts as known here, ids begin anew, and the hub is asked."
 )
 EXPLAIN_AFTER: Final = 0.002
-"""Seconds by which log lines, reasons and the reply to whoever made an order necessary wait to be
-put into words: made at once, they would take the processor from whoever hands the order on."""
+"""Seconds for which nothing must have been sent before log lines, reasons and replies are put into
+words: at once, they would take the processor from whoever hands the order on."""
+EXPLAIN_AT_LATEST: Final = 0.02
+"""Seconds for which they wait at most, where one order follows another."""
+MOST_UNEXPLAINED: Final = 32
+"""So many things may wait to be explained, or the block of work would become long."""
 
 
 class Outlet(Protocol):
@@ -137,8 +141,8 @@ class LiveRoom:
         """The other roomcue told last who keeps the room: else two that stay would never end."""
         self._due: int | None = None
         self._unexplained: list[Committed] = []
-        self._published_at = 0.0
-        """When something was last published, by the event loop's clock (s)."""
+        self._explain_by = 0.0
+        """When what waits to be explained is explained at the latest (s of the event loop)."""
         self._renewed_at = -math.inf
         """When orders were last given anew for a slow disk, by the event loop's clock (s)."""
         self._timers: dict[Callable[[], None], asyncio.TimerHandle] = {}
@@ -210,19 +214,15 @@ class LiveRoom:
             self._later(RETRY_AFTER, self._renew)
 
     def _explain_soon(self) -> None:
-        """Explain in a moment, or at once where that is too late.
-
-        Log lines wait so that they do not hold up an order. Where events follow each other closely,
-        they are written at once, or they would hold up the next order.
-        """
-        if self.outlet is None or not self.outlet.may_explain_later:
+        """Explain once nothing follows for a moment, and soon in any case: orders go first."""
+        waiting = len(self._unexplained)
+        if self.outlet is None or not self.outlet.may_explain_later or waiting > MOST_UNEXPLAINED:
             self._explained()
             return
-        before, self._published_at = self._published_at, asyncio.get_running_loop().time()
-        if self._published_at - before < EXPLAIN_AFTER:
-            self._explain()
-        if self._explained not in self._timers:
-            self._later(EXPLAIN_AFTER, self._explained)
+        now = asyncio.get_running_loop().time()
+        if waiting == 1:
+            self._explain_by = now + EXPLAIN_AT_LATEST
+        self._later(max(0.0, min(EXPLAIN_AFTER, self._explain_by - now)), self._explained)
 
     def _explained(self) -> None:
         self._explain()

@@ -179,15 +179,28 @@ async def test_whoever_causes_an_order_hears_of_it_once_it_has_left(tmp_path: Pa
         assert ("reply", True) in later
 
 
-async def test_where_events_follow_each_other_closely_nothing_is_put_off(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize(
+    ("at_latest", "most", "said"),
+    [
+        (1e9, 9, {"order"}),  # beyond the event loop's own clock
+        (0.0, 9, {"order", "reason", "standing"}),
+        (1e9, 1, {"order", "reason", "standing"}),
+    ],
+    ids=["not in between", "but not for long", "nor for too many"],
+)
+async def test_where_events_follow_each_other_closely_what_explains_them_waits(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, at_latest: float, most: int, said: set[str]
 ) -> None:
     """The next order would pay for it."""
-    monkeypatch.setattr(live, "EXPLAIN_AFTER", 1e9)  # beyond the event loop's own clock
+    monkeypatch.setattr(live, "EXPLAIN_AFTER", 1e9)
+    monkeypatch.setattr(live, "EXPLAIN_AT_LATEST", at_latest)
+    monkeypatch.setattr(live, "MOST_UNEXPLAINED", most)
     async with living(tmp_path) as one:
         one.outlet = one.room.outlet = Heard(may_explain_later=True)
-        one.room.publish(one.room.durable.take([inbound(event) for event in LIT]))
-        assert one.outlet.said[-1][0].subtopic == "standing"
+        for event in LIT:
+            one.room.publish(one.room.durable.take([inbound(event)]))
+        await turns()
+        assert {message.subtopic for message, _ in one.outlet.said} == said
 
 
 async def test_what_was_put_off_is_said_and_logged_before_a_room_ends(
