@@ -154,6 +154,7 @@ class Journal:
     def _use(self, base: sqlite3.Connection) -> None:
         """Go on with a connection, which may be the one of before."""
         self._base, self._changes = base, 0
+        self._steps = base.cursor()  # one for all steps of a commit; each would make its own
         self._look_for_others()
 
     def _look_for_others(self) -> None:
@@ -162,7 +163,7 @@ class Journal:
         The lock sees to that, but not every file system that is shared keeps its promise.
         """
         try:
-            changes = self._base.execute("PRAGMA data_version").fetchone()[0]
+            changes = self._steps.execute("PRAGMA data_version").fetchone()[0]
         except SQLITE_ERRORS as error:
             raise JournalError(unusable_words(self.path, error)) from error
         if changes == self._changes:
@@ -306,7 +307,7 @@ class Journal:
                 " waiting = ?, receipts = ? WHERE room = ?",
                 (page.now, serial, *stands, room),
             )
-        base.executemany("INSERT INTO lines VALUES (?, ?, ?, ?, ?, ?)", rows)
+        self._steps.executemany("INSERT INTO lines VALUES (?, ?, ?, ?, ?, ?)", rows)
         if page.proposal is not None:
             base.execute("INSERT OR REPLACE INTO proposals VALUES (?, ?)", (room, page.proposal))
         return _Place(serial, chapter, packed, stated)
@@ -398,7 +399,7 @@ class Journal:
         """Commit what was written; raises `JournalError`."""
         try:
             if self._base.in_transaction:
-                self._base.execute("COMMIT")
+                self._steps.execute("COMMIT")
                 self._committed = self._serials
                 self.fault = None
         except SQLITE_ERRORS as error:
@@ -420,7 +421,7 @@ class Journal:
         base = self._base
         if not base.in_transaction:
             self._files.require()
-            base.execute("BEGIN IMMEDIATE")
+            self._steps.execute("BEGIN IMMEDIATE")
             self._look_for_others()
         return base
 
