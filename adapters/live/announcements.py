@@ -107,6 +107,20 @@ def lens_due_message(catalogue: Catalogue, preset: str, details: str, now: int) 
     return OutgoingMessage("reason", body_of(data))
 
 
+KEPT_TWICE_WORDS: Final = (
+    "Another roomcue says that it has kept this room since {since}, which lies more than a day "
+    "ahead: if it still runs, stop one of the two, and set the clock that is wrong."
+)
+OLDER_COPY_WORDS: Final = (
+    "The broker has heard ids that this journal has yet to give: it is an older copy. So nothing "
+    "but what is remembered of titles counts as known, ids begin anew, and the hub is asked."
+)
+TWIN_WORDS: Final = (
+    "Another roomcue has gone on with a copy of this journal. So nothing but what is remembered of "
+    "titles counts as known here, ids begin anew, and the hub is asked."
+)
+
+
 class Keeper(NamedTuple):
     """Who says that a room is alive."""
 

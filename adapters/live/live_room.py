@@ -14,6 +14,9 @@ from structlog.typing import FilteringBoundLogger
 
 from adapters.live.announcements import (
     ALIVE_HOLDS,
+    KEPT_TWICE_WORDS,
+    OLDER_COPY_WORDS,
+    TWIN_WORDS,
     Condition,
     Keeper,
     ailments,
@@ -50,18 +53,6 @@ FLUSH_AFTER: Final = 0.25
 """Seconds for which what the broker has taken may wait to be written down."""
 FURTHEST_AHEAD: Final = 86_400_000
 """Whoever says that it began further ahead than this (ms) keeps no room: clocks differ by less."""
-KEPT_TWICE_WORDS: Final = (
-    "Another roomcue says that it has kept this room since {since}, which lies more than a day "
-    "ahead: if it still runs, stop one of the two, and set the clock that is wrong."
-)
-OLDER_COPY_WORDS: Final = (
-    "The broker has heard ids that this journal has yet to give: it is an older copy. So nothing "
-    "but what is remembered of titles counts as known, ids begin anew, and the hub is asked."
-)
-TWIN_WORDS: Final = (
-    "Another roomcue has gone on with a copy of this journal. So nothing but what is remembered of "
-    "titles counts as known here, ids begin anew, and the hub is asked."
-)
 EXPLAIN_AFTER: Final = 0.002
 """Seconds for which nothing must have been sent before log lines, reasons and replies are put into
 words: at once, they would take the processor from whoever hands the order on."""
@@ -163,7 +154,12 @@ class LiveRoom:
     # ---------------------------------------------------------------------------- what is said
 
     def publish(self, committed: Committed) -> None:
-        """Send what came of something, arm the next deadline, and explain it soon."""
+        """Send what came of something, and go on."""
+        self.send(committed)
+        self.go_on(committed)
+
+    def send(self, committed: Committed) -> None:
+        """Send what came of something."""
         if committed.set_by:
             self._clock_was_set(committed.set_by)
         if self.outlet is not None:
@@ -175,6 +171,9 @@ class LiveRoom:
                 self.outlet.say(self.durable.state(to), None)
             if said or committed.curious:
                 self.outlet.write()
+
+    def go_on(self, committed: Committed) -> None:
+        """Arm the next deadline, and explain soon what was sent."""
         self.arm()
         if committed.messages:
             self._renew_soon(committed)

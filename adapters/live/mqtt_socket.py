@@ -6,7 +6,6 @@ The library reads and writes packets; when it may do so is decided here.
 from __future__ import annotations
 
 import asyncio
-import os
 import select
 import socket
 import ssl
@@ -25,8 +24,6 @@ MOST_BYTES_AHEAD: Final = 1 << 12
 """So many bytes are read at once: some dozens of packets, as hubs send them."""
 _RECEIVE: Final = "_sock_recv"
 """The method by which the client library reads its socket; a release without it reads as ever."""
-_YIELD: Final[Callable[[], None] | None] = getattr(os, "sched_yield", None)
-"""The call by which others may run first; None: the system has none."""
 TCP_CORK: Final[int | None] = getattr(socket, "TCP_CORK", None)
 """The option by which the system holds back what is written until all of it is; None: it cannot."""
 
@@ -141,7 +138,6 @@ class MqttSocket:
             sock = client.socket()
             if together:
                 _cork(sock, held=False)
-            _let_others_run()
         if sock is None:
             return False
         loop = asyncio.get_running_loop()
@@ -182,16 +178,6 @@ def _cork(sock: SocketLike | None, *, held: bool) -> None:
     """Hold packets back, or let them leave together: each by itself wakes the broker by itself."""
     if TCP_CORK is not None and isinstance(sock, socket.socket):
         sock.setsockopt(socket.IPPROTO_TCP, TCP_CORK, held)
-
-
-def _let_others_run() -> None:
-    """Let the broker run now, if it waits for the processor on which we woke it.
-
-    The system wakes a reader on the writer's own processor, even while another one is idle. What we
-    have still to do would keep a broker on this machine from handing the order on.
-    """
-    if _YIELD is not None:
-        _YIELD()
 
 
 def _leave_in_queue(*_: object) -> None:

@@ -3,7 +3,9 @@
     read a batch -> step the rooms -> commit -> publish -> acknowledge
 
 Nothing is published or acknowledged before it is committed. What is ordered goes first: the broker
-waits for an acknowledgement, a room for its order.
+waits for an acknowledgement, a room for its order. Once it has left, the broker has the processor:
+the system wakes it on the one that we hold, even while another is idle, and it would wait there
+until we have nothing to do any more.
 A sync costs as much for many rooms as for one, so what several rooms have read in one turn of the
 event loop is committed together, and with it what has fallen due in others. A room that is alone
 does not wait for the turn to end.
@@ -12,9 +14,11 @@ does not wait for the turn to end.
 from __future__ import annotations
 
 import asyncio
+import os
 from collections.abc import Callable, Sequence
+from functools import partial
 from time import perf_counter
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from adapters.live.batch import Batch
 from adapters.live.connection import Connection
@@ -23,6 +27,9 @@ from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
 from adapters.live.live_room import Errand, LiveRoom
 from adapters.live.session import Session
+
+_YIELD: Final[Callable[[], None] | None] = getattr(os, "sched_yield", None)
+"""Lets whoever waits for our processor run first; None: the system has no such call."""
 
 
 class _Heard(NamedTuple):
@@ -39,8 +46,12 @@ class _Heard(NamedTuple):
         return self.room.durable.take(self.batch.messages)
 
     def answer(self, committed: Committed) -> None:
-        """Publish and acknowledge."""
-        self.room.publish(committed)
+        """Publish."""
+        self.room.send(committed)
+
+    def acknowledge(self, committed: Committed) -> None:
+        """Acknowledge what was heard, and go on, once what it led to has left."""
+        self.room.go_on(committed)
         self.connection.acknowledge(self.batch)
         self.connection.write()
         waited = perf_counter() - self.began
@@ -78,6 +89,18 @@ class _Greeting(NamedTuple):
     def fail(self) -> Callable[[Exception], None]:
         """What ends the connection: the next one greets anew."""
         return self.connection.fail
+
+
+def _done(one: _Work, work: Callable[[], None]) -> bool:
+    """Do a part of a room's work; False: it failed, and that is for this room alone to bear."""
+    try:
+        work()
+    except Exception as error:  # noqa: BLE001 - the other rooms must hear theirs
+        one.fail(error)
+        context = {"message": "a room could not be told", "exception": error}
+        asyncio.get_running_loop().call_exception_handler(context)
+        return False
+    return True
 
 
 _Work = _Heard | _Greeting | Errand
@@ -146,13 +169,16 @@ class Pipeline:
         committed = self._step_and_commit(turn)
         if committed is None:
             return
-        for one, outcome in zip(turn, committed, strict=True):
-            try:
-                one.answer(outcome)
-            except Exception as error:  # noqa: BLE001 - the other rooms must hear theirs
-                one.fail(error)
-                context = {"message": "a room could not be told", "exception": error}
-                asyncio.get_running_loop().call_exception_handler(context)
+        answered = [
+            (one, outcome)
+            for one, outcome in zip(turn, committed, strict=True)
+            if _done(one, partial(one.answer, outcome))
+        ]
+        if _YIELD is not None and any(outcome.messages for outcome in committed):
+            _YIELD()
+        for one, outcome in answered:
+            if isinstance(one, _Heard):
+                _done(one, partial(one.acknowledge, outcome))
 
     def _step_and_commit(self, turn: Sequence[_Work]) -> list[Committed] | None:
         """Give what came of each; None: it cannot be kept, and no room has heard anything."""

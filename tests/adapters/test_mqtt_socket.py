@@ -218,31 +218,3 @@ async def test_several_packets_leave_together_and_a_single_one_is_not_held_back(
     assert sock.write()
     assert corked == held  # what has left is not counted again
     sock.close()
-
-
-async def test_whoever_waits_for_the_processor_runs_once_something_has_left(
-    client: Client, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Else the broker would hand an order on only when we have nothing to do any more."""
-    waiting: list[int] = []
-    monkeypatch.setattr(mqtt_socket, "_YIELD", lambda: waiting.append(client.waiting))
-    client.waiting = 1
-    sock = MqttSocket(as_library(client))
-    sock.watch(lambda: None, lambda: None)
-    assert sock.write()
-    assert waiting == [0]
-    assert sock.write()
-    assert waiting == [0]  # nothing left, nobody was woken
-    sock.close()
-
-
-async def test_a_system_that_lets_nobody_run_first_loses_nothing(
-    client: Client, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(mqtt_socket, "_YIELD", None)
-    client.waiting = 1
-    sock = MqttSocket(as_library(client))
-    sock.watch(lambda: None, lambda: None)
-    assert sock.write()
-    assert client.waiting == 0
-    sock.close()

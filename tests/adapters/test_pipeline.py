@@ -12,7 +12,7 @@ from unittest.mock import patch
 
 import pytest
 
-from adapters.live import live_room
+from adapters.live import live_room, pipeline
 from adapters.live.batch import Batch
 from adapters.live.drafts import Committed
 from adapters.live.durable_room import DurableRoom
@@ -71,8 +71,11 @@ class Living(LiveRoom):
 
     heard: list[Committed]
 
-    def publish(self, committed: Committed) -> None:
+    def send(self, committed: Committed) -> None:
         self.heard.append(committed)
+
+    def go_on(self, committed: Committed) -> None:
+        """There is nothing to go on with."""
 
 
 def living(durable: DurableRoom) -> Living:
@@ -89,9 +92,9 @@ def two_rooms(stage: Stage) -> tuple[Living, Living]:
 
 async def read(stage: Stage, rooms: tuple[Living, ...], lines: tuple[Any, ...]) -> None:
     """Let every room's socket be readable in one turn of the loop."""
-    pipeline = Pipeline(stage.journal, alone=False)
+    turn = Pipeline(stage.journal, alone=False)
     for room, line in zip(rooms, lines, strict=True):
-        pipeline.readable(room, line)
+        turn.readable(room, line)
     await turns()
 
 
@@ -107,6 +110,37 @@ async def test_what_many_rooms_hear_at_once_is_committed_at_once(tmp_path: Path)
             known = stage.journal.kept(room.durable.room.name)
             assert known is not None
             assert known.state == encode(room.durable.engine.state)
+
+
+@pytest.mark.parametrize("system_yields", [True, False])
+async def test_the_orders_of_all_rooms_leave_then_the_broker_runs_then_all_is_acknowledged(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, *, system_yields: bool
+) -> None:
+    """The broker may wait for the processor that we hold, to hand the orders on."""
+    happened: list[str] = []
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        rooms, lines = two_rooms(stage), (Line(Batch(LIT)), Line(Batch(LIT)))
+        for room, line in zip(rooms, lines, strict=True):
+            monkeypatch.setattr(room, "send", lambda _: happened.append("order"))
+            monkeypatch.setattr(line, "acknowledge", lambda _: happened.append("acknowledged"))
+        yields = (lambda: happened.append("broker runs")) if system_yields else None
+        monkeypatch.setattr(pipeline, "_YIELD", yields)
+        await read(stage, rooms, lines)
+        between = ["broker runs"] if system_yields else []
+        assert happened == ["order", "order", *between, "acknowledged", "acknowledged"]
+
+
+async def test_where_nothing_is_ordered_nobody_need_run_first(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On a busy machine that would cost a turn of everybody's for each reading."""
+    happened: list[str] = []
+    monkeypatch.setattr(pipeline, "_YIELD", lambda: happened.append("broker runs"))
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        rooms, line = two_rooms(stage), Line(Batch((inbound(ProjectorReport(state="off")),)))
+        await read(stage, rooms[:1], (line,))
+        assert len(line.acknowledged) == 1
+    assert happened == []
 
 
 async def test_rooms_that_come_back_together_are_greeted_with_one_commit(tmp_path: Path) -> None:
@@ -166,7 +200,7 @@ async def test_what_goes_wrong_in_one_room_is_not_kept_from_the_others(
         def breaks(_committed: Committed) -> None:
             raise RuntimeError("a fault")
 
-        monkeypatch.setattr(rooms[0], "publish", breaks)
+        monkeypatch.setattr(rooms[0], "send", breaks)
         await read(stage, rooms, lines)
         assert len(rooms[1].heard) == 1
         assert (lines[0].failures, lines[1].failures) == (["a fault"], [])
@@ -188,12 +222,12 @@ async def test_a_fault_while_a_batch_is_looked_at_ends_its_connection(tmp_path: 
 
 def with_timers(stage: Stage) -> tuple[LiveRoom, ...]:
     """Give two live rooms, as `run` keeps them, with something that falls due."""
-    pipeline = Pipeline(stage.journal, alone=False)
+    together = Pipeline(stage.journal, alone=False)
     rooms = tuple(
         LiveRoom(one.durable, decision_log(io.BytesIO(), "room")) for one in two_rooms(stage)
     )
     for room in rooms:
-        room.in_turn = pipeline.add
+        room.in_turn = together.add
         room.publish(room.durable.take(LIT))
         assert room.durable.deadline is not None
     return rooms
