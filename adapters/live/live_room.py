@@ -56,7 +56,7 @@ FURTHEST_AHEAD: Final = 86_400_000
 EXPLAIN_AFTER: Final = 0.002
 """Seconds for which nothing must have been sent before log lines, reasons and replies are put into
 words: at once, they would take the processor from whoever hands the order on."""
-EXPLAIN_AT_LATEST: Final = 0.02
+EXPLAIN_AT_LATEST: Final = 0.01
 """Seconds for which they wait at most, where one order follows another."""
 MOST_UNEXPLAINED: Final = 32
 """So many things may wait to be explained, or the block of work would become long."""
