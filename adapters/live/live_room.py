@@ -54,12 +54,11 @@ FLUSH_AFTER: Final = 0.25
 FURTHEST_AHEAD: Final = 86_400_000
 """Whoever says that it began further ahead than this (ms) keeps no room: clocks differ by less."""
 EXPLAIN_AFTER: Final = 0.002
-"""Seconds for which nothing must have been sent before log lines, reasons and replies are put into
-words: at once, they would take the processor from whoever hands the order on."""
+"""Seconds without an order before what explains it: at once, it would hold up who hands it on."""
 EXPLAIN_AT_LATEST: Final = 0.01
 """Seconds for which they wait at most, where one order follows another."""
-MOST_UNEXPLAINED: Final = 32
-"""So many things may wait to be explained, or the block of work would become long."""
+MOST_UNEXPLAINED: Final = 6
+"""So many may wait: with what explains more of them, the broker would have no room for an order."""
 
 
 class Outlet(Protocol):
@@ -214,14 +213,17 @@ class LiveRoom:
 
     def _explain_soon(self) -> None:
         """Explain once nothing follows for a moment, and soon in any case: orders go first."""
-        waiting = len(self._unexplained)
-        if self.outlet is None or not self.outlet.may_explain_later or waiting > MOST_UNEXPLAINED:
+        if self.outlet is None or not self.outlet.may_explain_later:
             self._explained()
             return
-        now = asyncio.get_running_loop().time()
+        waiting, now = len(self._unexplained), asyncio.get_running_loop().time()
         if waiting == 1:
             self._explain_by = now + EXPLAIN_AT_LATEST
-        self._later(max(0.0, min(EXPLAIN_AFTER, self._explain_by - now)), self._explained)
+        elif now >= self._explain_by:
+            return  # Its timer is due; armed anew, it would never come to it while there is more.
+        if waiting > MOST_UNEXPLAINED:
+            self._explain_by = now
+        self._later(min(EXPLAIN_AFTER, self._explain_by - now), self._explained)
 
     def _explained(self) -> None:
         self._explain()

@@ -16,6 +16,7 @@ from __future__ import annotations
 import asyncio
 import os
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from functools import partial
 from time import perf_counter
 from typing import Final, NamedTuple
@@ -175,7 +176,8 @@ class Pipeline:
             if _done(one, partial(one.answer, outcome))
         ]
         if _YIELD is not None and any(outcome.messages for outcome in committed):
-            _YIELD()
+            with suppress(OSError):  # where it is forbidden, everything goes on as without it
+                _YIELD()
         for one, outcome in answered:
             if isinstance(one, _Heard):
                 _done(one, partial(one.acknowledge, outcome))

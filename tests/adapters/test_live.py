@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import io
 import json
 import time
@@ -201,6 +202,19 @@ async def test_where_events_follow_each_other_closely_what_explains_them_waits(
             one.room.publish(one.room.durable.take([inbound(event)]))
         await turns()
         assert {message.subtopic for message, _ in one.outlet.said} == said
+
+
+async def test_what_is_due_to_be_explained_is_not_put_off_by_what_follows(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The event loop comes to a socket before it comes to a timer."""
+    monkeypatch.setattr(live, "EXPLAIN_AT_LATEST", 0.0)
+    async with living(tmp_path) as one:
+        one.outlet = one.room.outlet = Heard(may_explain_later=True)
+        for _ in range(4):
+            one.room.publish(one.room.durable.take([inbound(Mark(words="wrong"))]))
+            await asyncio.sleep(0)
+        assert one.outlet.kinds("reason")[:2] == ["note", "note"]
 
 
 async def test_what_was_put_off_is_said_and_logged_before_a_room_ends(
