@@ -185,9 +185,11 @@ class LastHeard(NamedTuple):
 
 
 TELLS: Final = ": "
-"""Stands between a subject and what was told of it (a tuple), in the words of `Tally.heard`."""
+"""Stands between a subject and what was told of it, in `Tally.heard`."""
 _AFTER_WORDS: Final = TELLS + "\uffff"
 """With it in place of `TELLS`, what comes after all words of a subject."""
+TOLD_WORD: Final = f"{{}}{TELLS}{{}}"
+"""The word that is kept there: a subject, and what was told of it (a tuple)."""
 IDS_OF_EPOCH: Final = 1_000_000
 """How many ids of orders and prompts lie between the first one of a journal and that of another."""
 

@@ -18,7 +18,7 @@ from engine.events import (
     Title,
     ToldFact,
 )
-from engine.state import TELLS, LastHeard
+from engine.state import TELLS, TOLD_WORD, LastHeard
 
 if TYPE_CHECKING:
     from engine.events import Event
@@ -91,7 +91,7 @@ def says_what_stands(room: Room, core: Core, event: Event) -> bool:
 
 def _told_word(subject: str, *what: str | bool | int | None) -> str:
     """Give the word that `Transaction.note_told` has for it."""
-    return f"{subject}{TELLS}{what}"
+    return TOLD_WORD.format(subject, what)
 
 
 def _subject(word: str) -> str:

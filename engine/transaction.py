@@ -13,7 +13,7 @@ from engine.catalogue import NOTHING_MORE
 from engine.decisions import Note
 from engine.facts import facts_of, readable_facts
 from engine.holds import HOLDS
-from engine.state import IDS_OF_EPOCH, TELLS, THE_LOOK, State, Timers, Travels
+from engine.state import IDS_OF_EPOCH, THE_LOOK, TOLD_WORD, State, Timers, Travels
 from engine.transition_table import fire
 
 if TYPE_CHECKING:
@@ -169,7 +169,7 @@ class Transaction:
     def note_told(self, subject: str, *what: str | bool | int | None) -> None:
         """Remember what was told of a subject, and since when it is so, among the latest of it."""
         before = len(self.tally.heard)
-        word, ours = f"{subject}{TELLS}{what}", not self.true_by_hub
+        word, ours = TOLD_WORD.format(subject, what), not self.true_by_hub
         self.tally = self.tally.with_heard(word, self.true_since, ours=ours)
         if len(self.tally.heard) > max(before, HEARD_KEPT):
             self.tally = _without_old_words(self.tally, subject)

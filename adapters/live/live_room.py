@@ -56,7 +56,7 @@ FURTHEST_AHEAD: Final = 86_400_000
 EXPLAIN_AFTER: Final = 0.002
 """Seconds without an order before what explains it: at once, it would hold up who hands it on."""
 EXPLAIN_AT_LATEST: Final = 0.01
-"""Seconds for which they wait at most, where one order follows another."""
+"""Seconds for which that waits at most, where one order follows another."""
 MOST_UNEXPLAINED: Final = 6
 """So many may wait: with what explains more of them, the broker would have no room for an order."""
 

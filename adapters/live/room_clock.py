@@ -65,7 +65,7 @@ class RoomClock(NamedTuple):
     def followed(self) -> tuple[RoomClock, ClockSet]:
         """Give the clock once the room has followed it, and how it was set since."""
         now = self.clock.now()
-        by = self.clock.ahead - self.ahead
+        by = self.behind
         if not by:
             return self, ClockSet(0, 0, now)
         moves = by if self.doubt is None or by < 0 else min(by, self.doubt)
