@@ -55,8 +55,6 @@ class Draft:
     receipts: list[Receipt] = field(default_factory=list)
     before: bytes | None = None
     proposal: str | None = None
-    passed: bool = False
-    """Whether time alone has changed something. Without a decision no line tells of it."""
 
     @property
     def empty(self) -> bool:
@@ -78,8 +76,8 @@ class Draft:
             self.lines.append(JournalLine(self.now, None, decision_json(decision)))
             self.decisions.append(decision)
 
-    def committed(self) -> Committed:
-        """Give what has come of it, once it is committed."""
+    def committed(self, *, moved: bool) -> Committed:
+        """Give what has come of it, once it is committed; `moved`: the room stands otherwise."""
         return Committed(
             tuple(self.messages),
             tuple(self.decisions),
@@ -87,5 +85,5 @@ class Draft:
             self.proposal,
             tuple(self.curious),
             self.set_by,
-            moved=bool(self.lines or self.set_by or self.passed),
+            moved,
         )

@@ -32,7 +32,7 @@ from adapters.live.messages import (
     nothing_asked_message,
     question_message,
 )
-from adapters.live.repeated_messages import read_again
+from adapters.live.repeated_messages import read_again, repeated_readings
 from adapters.live.reply_messages import OwedReply, reply_message, response, unread_data
 from adapters.live.retained_facts import FactsMark, RetainedFacts
 from adapters.live.return_address import ReturnAddress
@@ -47,15 +47,7 @@ from adapters.live.standing import (
     what_is_asked,
 )
 from engine import RoomEngine
-from engine.events import (
-    READINGS,
-    Event,
-    Resumed,
-    Service,
-    SourceChosen,
-    TimeOfDay,
-    event_json,
-)
+from engine.events import READINGS, Event, Resumed, Service, SourceChosen, TimeOfDay, event_json
 from engine.refusal import Refused
 from engine.replies import PEOPLES_EVENTS
 from engine.room import Room
@@ -107,10 +99,6 @@ class DurableRoom:
         """Say the time in ms UTC."""
         return self.record.clock.now()
 
-    def seconds_until(self, moment: int) -> float:
-        """Say how many seconds of the event loop pass up to a moment (ms UTC)."""
-        return self.record.clock.seconds_until(moment)
-
     def resume(self) -> Committed:
         """Take up the room again after a stop; raises `JournalError`, as all of these do."""
         return Committed() if self._first else self._committed(self._resume)
@@ -124,6 +112,15 @@ class DurableRoom:
                 self._hear(message, draft)
 
         return self._committed(hear)
+
+    def hear_again(self, messages: Sequence[InboundMessage]) -> bool:
+        """Hear messages that say once more what holds; False: one says more, and none was heard."""
+        due, (by, _, now) = self.engine.deadline, self.record.clock.followed()[1]
+        as_before = not by and (due is None or now < due)
+        heard = repeated_readings(messages, self.engine) if as_before else ()
+        for one in heard:
+            self.counts.events[one.kind] += 1
+        return bool(heard)
 
     def hear(self, event: Event) -> Committed:
         """Take one event that is no message."""
@@ -206,8 +203,9 @@ class DurableRoom:
     # ------------------------------------------------------------------------------ committing
 
     def _committed(self, work: Callable[[Draft], None]) -> Committed:
-        """Commit what `work` drafts, or leave the room as it stood."""
-        before = self.savepoint()
+        """Commit what `work` drafts, or go back; where several are gathered, all go back."""
+        stood = self.engine.state.core
+        before = None if self.record.journal.gathers else self.savepoint()
         try:
             by, moves, now = self._follow_clock()
             draft = Draft(now, by)
@@ -218,13 +216,14 @@ class DurableRoom:
                 self.record.write(draft, self.engine.state)
                 self.counts.commits += 1
         except BaseException:
-            self.roll_back(before)
+            if before is not None:
+                self.roll_back(before)
             raise
         for one in draft.refusals:
             self.counts.refusals[one.refused.code] += 1
         for decision in draft.decisions:
             self.counts.decisions[decision.kind] += 1
-        return draft.committed()
+        return draft.committed(moved=self.engine.state.core is not stood)
 
     def _follow_clock(self) -> ClockSet:
         """Move everything along where the clock was set, and say by how much."""
@@ -323,7 +322,6 @@ class DurableRoom:
         if self.engine.is_due_before(None, draft.now):
             self.record.begin_night(draft, self.engine.state)
             draft.decide(self.engine.receive(None, draft.now).decisions)
-            draft.passed = True
 
     def _refuse_early(self, draft: Draft) -> None:
         """Refuse what plays on a source that is not shown; ask whether a word of it was lost.
@@ -429,7 +427,7 @@ class DurableRoom:
             self.roll_back(before)
             raise
         return told._replace(
-            messages=self.record.waiting(), decisions=left.decisions + told.decisions
+            messages=self.record.waiting(), decisions=left.decisions + told.decisions, moved=True
         )
 
     def _under(self) -> tuple[Room, RoomEngine, ZoneInfo, bool]:

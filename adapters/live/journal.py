@@ -92,7 +92,7 @@ class Journal:
     def __init__(self, path: Path) -> None:
         self.path = path
         self._places: dict[int, _Place] = {}
-        self._gathers = False
+        self.gathers = False
         """Whether further writes follow before the commit."""
         self.fault: str | None = None
         """Why nothing can be written, in a sentence; None: as far as is known it can be."""
@@ -275,7 +275,7 @@ class Journal:
         """Write a page, all or nothing."""
         try:
             place = self._written(self._begun(), page)
-            if not self._gathers:
+            if not self.gathers:
                 self.commit()
         except BaseException as error:
             self._fail(error)
@@ -382,10 +382,10 @@ class Journal:
 
         A block within such a block belongs to the outer one's transaction.
         """
-        if self._gathers:
+        if self.gathers:
             yield
             return
-        self._gathers = True
+        self.gathers = True
         try:
             yield
             self.commit()
@@ -393,7 +393,7 @@ class Journal:
             self._go_back()
             raise
         finally:
-            self._gathers = False
+            self.gathers = False
 
     def commit(self) -> None:
         """Commit what was written; raises `JournalError`."""
@@ -410,7 +410,7 @@ class Journal:
         """Write everything in the block or nothing; raises `JournalError`."""
         try:
             yield self._begun()
-            if not self._gathers:
+            if not self.gathers:
                 self.commit()
         except BaseException as error:
             self._fail(error)

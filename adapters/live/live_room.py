@@ -404,7 +404,7 @@ class LiveRoom:
         self._cancel(self._wake)
         self._due = due
         if due is not None:
-            wait = min(self.durable.seconds_until(due), LONGEST_SLEEP)
+            wait = min(self.durable.record.clock.seconds_until(due), LONGEST_SLEEP)
             self._later(wait, self._wake)
 
     def look_at_clock(self) -> None:

@@ -138,6 +138,8 @@ class MqttSocket:
             sock = client.socket()
             if together:
                 _cork(sock, held=False)
+        elif not self._waits_to_write:
+            return sock is not None
         if sock is None:
             return False
         loop = asyncio.get_running_loop()

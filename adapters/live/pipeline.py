@@ -8,7 +8,7 @@ the system wakes it on the one that we hold, even while another is idle, and it 
 until we have nothing to do any more.
 A sync costs as much for many rooms as for one, so what several rooms have read in one turn of the
 event loop is committed together, and with it what has fallen due in others. A room that is alone
-does not wait for the turn to end.
+does not wait for the turn to end, and a reading that says once more what holds waits for nothing.
 """
 
 from __future__ import annotations
@@ -123,19 +123,25 @@ class Pipeline:
         if connection is None or batch is None:
             return
         work: list[_Work] = []
+        repeats = False
         try:
             if batch.stood and room.is_older_copy(batch.stood):
                 session.come_as(room.durable.client_name)
                 return
             if self._let_know(room, connection, batch) and batch.lost is not None:
                 work.append(_Greeting(room, connection, batch.lost, session.last_sent))
+            if batch.messages and not batch.messages[0].qos and not (work or self._turn):
+                # What came before it would have to be heard first.
+                repeats = room.durable.hear_again(batch.messages)
         except JournalError as error:
             connection.fail(error)
             return
         except Exception as error:
             connection.fail(error)  # or what this batch brought would be lost, and others pass it
             raise
-        if batch.messages:
+        if repeats:
+            room.durable.counts.note_lag(perf_counter() - began, len(batch.messages))
+        elif batch.messages:
             work.append(_Heard(room, connection, batch, began))
         if work:
             self.add(*work)

@@ -1,0 +1,212 @@
+"""A reading that says once more what holds is counted, and costs a room nothing else."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import cast
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from adapters.live.batch import Batch
+from adapters.live.messages import InboundMessage
+from adapters.live.pipeline import Pipeline
+from adapters.live.session import Session
+from engine.events import BarsSeen, Event, Playback, RatioSeen, ToldFact
+from tests.adapters.staging import Stage, inbound, staged, turns
+from tests.adapters.test_pipeline import HAYLOFT, LIT, Line, counted_commits, living, two_rooms
+from tests.golden.evenings import BEGINS
+
+
+def bars(rows: int) -> BarsSeen:
+    """Bars of so many rows above and below a wide picture."""
+    return BarsSeen(top=rows, bottom=rows, left=0, right=0, columns=1_920, rows=1_080)
+
+
+SCOPE, OTHER = bars(138), bars(20)
+PLAYS = Playback(state="playing", source="disc")
+SAID: tuple[Event, ...] = (
+    *(SCOPE, SCOPE, SCOPE, OTHER, OTHER, RatioSeen(ratio=1.78)),
+    *(PLAYS, Playback(state="paused"), ToldFact(fact="guests", value=True)),
+)
+UNREADABLE = InboundMessage("bars", b"{")
+CLEARED = InboundMessage("bars", b"", retained=True)
+
+
+def as_kept(message: InboundMessage) -> InboundMessage:
+    """Give a message as the broker retains it."""
+    return message._replace(retained=True)
+
+
+def as_surely_delivered(message: InboundMessage) -> InboundMessage:
+    """Give a message as it comes at quality of service 1."""
+    return message._replace(receipt=b"\0\1" + bytes(16), qos=1)
+
+
+MESSAGES = st.builds(
+    lambda event, kind: kind(inbound(event)),
+    st.sampled_from(SAID),
+    st.sampled_from([InboundMessage._make, InboundMessage._make, as_kept, as_surely_delivered]),
+)
+BATCHES = st.lists(MESSAGES | st.sampled_from([UNREADABLE, CLEARED]), min_size=1, max_size=3)
+
+
+def what_came(stage: Stage) -> tuple[object, ...]:
+    """Give all that a message may change."""
+    durable, counts = stage.durable, stage.durable.counts
+    return (
+        *(durable.engine.state, durable.deadline, durable.record.waiting()),
+        *(counts.events, counts.refusals, counts.commits, stage.decisions, stage.refusals),
+    )
+
+
+@given(st.lists(st.tuples(BATCHES, st.sampled_from([0, 40, 3_000, 90_000]), st.integers(0, 19))))
+def test_hearing_again_is_the_same_as_taking(
+    evening: list[tuple[list[InboundMessage], int, int]],
+) -> None:
+    """Whatever came before, the room stands alike, and so does its journal."""
+    with TemporaryDirectory() as folder:
+        here = Path(folder)
+        with (
+            staged(HAYLOFT, here / "one", BEGINS) as one,
+            staged(HAYLOFT, here / "other", BEGINS) as other,
+        ):
+            other.clock.boot = one.clock.boot
+            for stage in (one, other):
+                stage.note(stage.durable.take(LIT))
+            for batch, later, chance in evening:
+                for stage in (one, other):
+                    stage.clock.time += later
+                    if chance == 0:
+                        stage.clock.set(3_600_000)
+                    if chance == 1:
+                        stage.durable.connected()
+                if not one.durable.hear_again(batch):
+                    one.note(one.durable.take(batch))
+                other.note(other.durable.take(batch))
+                assert what_came(one) == what_came(other)
+            assert one.lines() == other.lines()
+
+
+def settled(stage: Stage) -> None:
+    """Let a film play, and its bars have been read."""
+    for event in (PLAYS, SCOPE):
+        stage.hear(event)
+
+
+def test_most_readings_are_heard_again_and_write_nothing(tmp_path: Path) -> None:
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.note(stage.durable.take(LIT))
+        settled(stage)
+        heard = stage.durable.counts.events["bars"]
+        with counted_commits() as commits:
+            assert stage.durable.hear_again([inbound(SCOPE)] * 3)
+        assert (len(commits), stage.durable.counts.events["bars"]) == (0, heard + 3)
+
+
+@pytest.mark.parametrize(
+    "message",
+    [
+        inbound(OTHER),
+        as_kept(inbound(SCOPE)),
+        as_surely_delivered(inbound(SCOPE)),
+        inbound(PLAYS),
+        UNREADABLE,
+        CLEARED,
+    ],
+    ids=["another reading", "retained", "to be acknowledged", "no reading", "unreadable", "empty"],
+)
+def test_what_says_more_is_left_with_all_that_came_with_it(
+    tmp_path: Path, message: InboundMessage
+) -> None:
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.note(stage.durable.take(LIT))
+        settled(stage)
+        before = dict(stage.durable.counts.events)
+        assert not stage.durable.hear_again([inbound(SCOPE), message])
+        assert dict(stage.durable.counts.events) == before
+
+
+def test_nothing_is_heard_again_while_something_is_due(tmp_path: Path) -> None:
+    """What fell due comes first: the reading may be the one that settles the shape."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.note(stage.durable.take(LIT))
+        settled(stage)
+        due = stage.durable.engine.deadline
+        assert due is not None
+        stage.clock.time = due - 1
+        assert stage.durable.hear_again([inbound(SCOPE)])
+        stage.clock.time = due
+        assert not stage.durable.hear_again([inbound(SCOPE)])
+
+
+def test_where_no_reading_holds_none_is_heard_again(tmp_path: Path) -> None:
+    """A cleared topic says nothing, which is no reading either."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.note(stage.durable.take(LIT))
+        for message in (InboundMessage("title", b""), inbound(SCOPE)):
+            assert not stage.durable.hear_again([message])
+
+
+@pytest.mark.parametrize("by", [3_600_000, -3_600_000])
+def test_nothing_is_heard_again_before_a_clock_that_was_set_is_followed(
+    tmp_path: Path, by: int
+) -> None:
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.note(stage.durable.take(LIT))
+        settled(stage)
+        stage.clock.set(by)
+        assert not stage.durable.hear_again([inbound(SCOPE)])
+        assert stage.hear(SCOPE).set_by == by
+
+
+def test_a_reading_that_settles_nothing_does_not_move_the_room(tmp_path: Path) -> None:
+    """So nobody need look whether it stands otherwise."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        assert stage.note(stage.durable.take(LIT)).moved
+        settled(stage)
+        assert not stage.hear(OTHER).moved
+        stage.hear(SCOPE)
+        moved = []
+        while (due := stage.durable.deadline) and not stage.durable.engine.state.settling.aspect:
+            stage.clock.time = due
+            moved.append(stage.durable.pass_time().moved)
+        assert moved[-1]
+
+
+async def test_of_many_rooms_a_reading_heard_again_waits_for_no_turn(tmp_path: Path) -> None:
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        rooms = two_rooms(stage)
+        for room in rooms:
+            room.durable.take((*LIT, inbound(PLAYS), inbound(SCOPE)))
+        turn, line = Pipeline(stage.journal, alone=False), Line(Batch((inbound(SCOPE),)))
+        turn.readable(rooms[0], cast("Session", line))
+        counts = rooms[0].durable.counts
+        assert (counts.events["bars"], counts.waited) == (2, 1)
+        await turns()
+        assert (rooms[0].heard, line.acknowledged) == ([], [])
+
+
+async def test_no_reading_overtakes_what_waits_for_the_end_of_the_turn(tmp_path: Path) -> None:
+    """It says what held before that, not what holds then."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        room = living(stage.durable)
+        room.durable.take((*LIT, inbound(PLAYS), inbound(SCOPE)))
+        turn = Pipeline(stage.journal, alone=False)
+        for reading in (OTHER, SCOPE):
+            turn.readable(room, cast("Session", Line(Batch((inbound(reading),)))))
+        await turns()
+        assert room.durable.counts.events["bars"] == 3
+        assert room.durable.engine.still_holds(SCOPE)
+
+
+async def test_a_room_that_is_greeted_hears_its_readings_after_that(tmp_path: Path) -> None:
+    """The greeting asks the hub for what it may have missed; readings are part of the answer."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        room = living(stage.durable)
+        room.durable.take((*LIT, inbound(PLAYS), inbound(SCOPE)))
+        line = Line(Batch((inbound(SCOPE),), lost=False))
+        Pipeline(stage.journal, alone=True).readable(room, cast("Session", line))
+        assert len(line.acknowledged) == 1
