@@ -45,6 +45,9 @@ PACK_EVERY: Final = 1.0
 """Seconds between two looks for lines to be packed."""
 PACK_PAUSE: Final = 0.1
 """Seconds between two packs, in which rooms are heard."""
+MOST_NEW: Final = 20_000
+"""So many objects may come before Python looks for rings among them. Each of two hundred rooms that
+hear a reading at once makes some; by its own measure (700) it would look many times in one turn."""
 
 RENAMED_WORDS: Final = (
     "The journal keeps {names} as well, which nobody runs now. A room with another name is another "
@@ -95,6 +98,7 @@ def taken_up(running: RunOptions) -> Iterator[tuple[list[LiveRoom], Journal]]:
         with journal.together():
             rooms = [*_live_rooms(running, journal)]
         gc.freeze()  # What is there now stays; only what comes is worth looking through.
+        gc.set_threshold(MOST_NEW, *gc.get_threshold()[1:])
         if running.metrics is not None:
             stack.enter_context(
                 serve_metrics(running.metrics, lambda: [one.durable for one in rooms])
