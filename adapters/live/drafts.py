@@ -30,7 +30,7 @@ class Committed(NamedTuple):
     set_by: int = 0
     """By how many ms the clock has been found set."""
     moved: bool = False
-    """Whether the room may stand otherwise than before."""
+    """Whether the room may stand otherwise than was last told."""
 
 
 @dataclass(slots=True)
@@ -77,7 +77,7 @@ class Draft:
             self.decisions.append(decision)
 
     def committed(self, *, moved: bool) -> Committed:
-        """Give what has come of it, once it is committed; `moved`: the room stands otherwise."""
+        """Give what has come of it, once it is committed, and whether the room has `moved`."""
         return Committed(
             tuple(self.messages),
             tuple(self.decisions),

@@ -204,7 +204,6 @@ class DurableRoom:
 
     def _committed(self, work: Callable[[Draft], None]) -> Committed:
         """Commit what `work` drafts, or go back; where several are gathered, all go back."""
-        stood = self.engine.state.core
         before = None if self.record.journal.gathers else self.savepoint()
         try:
             by, moves, now = self._follow_clock()
@@ -223,7 +222,7 @@ class DurableRoom:
             self.counts.refusals[one.refused.code] += 1
         for decision in draft.decisions:
             self.counts.decisions[decision.kind] += 1
-        return draft.committed(moved=self.engine.state.core is not stood)
+        return draft.committed(moved=self.engine.state.core is not self._told.core)
 
     def _follow_clock(self) -> ClockSet:
         """Move everything along where the clock was set, and say by how much."""
@@ -427,7 +426,7 @@ class DurableRoom:
             self.roll_back(before)
             raise
         return told._replace(
-            messages=self.record.waiting(), decisions=left.decisions + told.decisions, moved=True
+            messages=self.record.waiting(), decisions=left.decisions + told.decisions
         )
 
     def _under(self) -> tuple[Room, RoomEngine, ZoneInfo, bool]:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from functools import lru_cache
 from hashlib import sha256
-from operator import is_
 from typing import TYPE_CHECKING, Final
 
 from adapters.live.announcements import LAST_ID
@@ -309,18 +308,18 @@ class StandingTold:
 
     def __init__(self) -> None:
         self._data: dict[str, object] | None = None
-        self._looked_at: tuple[object, ...] = (None, None, None)
-        """On what that rests; most readings leave it as it is."""
+        self._room: Room | None = None
+        self.core: Core | None = None
+        """On what that rests, besides the room; most readings leave it as it is."""
 
     def standing(
         self, room: Room, state: State, now: int, *, again: bool
     ) -> OutgoingMessage | None:
         """Say how things stand if that has changed, or `again`; None: it has not."""
-        looked_at = (room, state.core, state.settling.aspect)
-        if all(map(is_, looked_at, self._looked_at)) and not again:
+        if state.core is self.core and room is self._room and not again:
             return None
         data = standing_data(room, state)
-        self._looked_at = looked_at
+        self._room, self.core = room, state.core
         if data == self._data and not again:
             return None
         self._data = data
