@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from adapters.live.announcements import NotTaken, id_in
@@ -33,28 +32,32 @@ class Committed(NamedTuple):
     """Whether the room may stand otherwise than was last told."""
 
 
-@dataclass(slots=True)
 class Draft:
     """What is being gathered for one commit."""
 
-    now: int
-    set_by: int = 0
-    """By how many ms the clock has been found set."""
-    lines: list[JournalLine] = field(default_factory=list)
-    decisions: list[Decision] = field(default_factory=list)
-    messages: list[QueuedMessage] = field(default_factory=list)
-    asked: list[OutgoingMessage] = field(default_factory=list)
-    """What the hub is asked besides."""
-    refusals: list[NotTaken] = field(default_factory=list)
-    curious: list[ReturnAddress | None] = field(default_factory=list)
-    """Who asks how everything stands."""
-    replies: list[OutgoingMessage] = field(default_factory=list)
-    """To words that could not be read: no line tells of them."""
-    owed: list[OwedReply] = field(default_factory=list)
-    """The replies to all other words."""
-    receipts: list[Receipt] = field(default_factory=list)
-    before: bytes | None = None
-    proposal: str | None = None
+    __slots__ = (
+        *("asked", "before", "curious", "decisions", "lines", "messages", "now", "owed"),
+        *("proposal", "receipts", "refusals", "replies", "set_by"),
+    )
+
+    def __init__(self, now: int, set_by: int) -> None:
+        """Begin at a moment (ms UTC), by a clock that has been found set by so many ms."""
+        self.now, self.set_by = now, set_by
+        self.lines: list[JournalLine] = []
+        self.decisions: list[Decision] = []
+        self.messages: list[QueuedMessage] = []
+        self.asked: list[OutgoingMessage] = []
+        """What the hub is asked besides."""
+        self.refusals: list[NotTaken] = []
+        self.curious: list[ReturnAddress | None] = []
+        """Who asks how everything stands."""
+        self.replies: list[OutgoingMessage] = []
+        """To words that could not be read: no line tells of them."""
+        self.owed: list[OwedReply] = []
+        """The replies to all other words."""
+        self.receipts: list[Receipt] = []
+        self.before: bytes | None = None
+        self.proposal: str | None = None
 
     @property
     def empty(self) -> bool:

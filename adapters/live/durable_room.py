@@ -11,7 +11,7 @@ journal's last line.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Final, NamedTuple
+from typing import Final
 from zoneinfo import ZoneInfo
 
 from adapters.live.announcements import NotTaken
@@ -59,13 +59,8 @@ STOOD_STILL: Final = 2_000
 """So late may a timer be noticed (ms); later than that, roomcue or the machine stood still."""
 
 
-class Savepoint(NamedTuple):
-    """How a room stands, with what the journal has of it."""
-
-    state: State
-    record: RecordMark
-    facts: FactsMark
-    doubted: str | None
+Savepoint = tuple[State, RecordMark, FactsMark, str | None]
+"""How a room stands, with what the journal has of it; made for every message."""
 
 
 class DurableRoom:
@@ -235,14 +230,14 @@ class DurableRoom:
 
     def savepoint(self) -> Savepoint:
         """Remember how the room stands, for `roll_back`."""
-        return Savepoint(self.engine.state, self.record.mark(), self._facts.mark(), self._doubted)
+        return self.engine.state, self.record.mark(), self._facts.mark(), self._doubted
 
     def roll_back(self, savepoint: Savepoint) -> None:
         """Stand as before: what came since could not be kept."""
-        self.record.go_back(savepoint.record)
-        self.engine.go_back(savepoint.state)
-        self._facts.go_back(savepoint.facts)
-        self._doubted = savepoint.doubted
+        state, record, facts, self._doubted = savepoint
+        self.record.go_back(record)
+        self.engine.go_back(state)
+        self._facts.go_back(facts)
 
     def _hear(self, message: InboundMessage, draft: Draft) -> None:
         receipt = message.receipt

@@ -94,13 +94,10 @@ class KeptFact(NamedTuple):
         return event.at <= fact.at <= moment_of(now)
 
 
-class FactsMark(NamedTuple):
-    """What was kept at one moment, to go back to."""
-
-    before: frozenset[str]
-    live: frozenset[str]
-    kept: dict[type[Event], KeptFact]
-    early: dict[str, EarlyPlayback]
+FactsMark = tuple[
+    frozenset[str], frozenset[str], dict[type[Event], KeptFact], dict[str, EarlyPlayback]
+]
+"""What was kept at one moment, to go back to."""
 
 
 class RetainedFacts:
@@ -124,7 +121,7 @@ class RetainedFacts:
 
     def mark(self) -> FactsMark:
         """Remember what is kept, for `go_back`; what is kept is replaced and never changed."""
-        return FactsMark(self._before, self._live, self._kept, self._early)
+        return self._before, self._live, self._kept, self._early
 
     def go_back(self, mark: FactsMark) -> None:
         """Keep what was kept before: what came since could not be written down."""

@@ -6,7 +6,6 @@ A reply that is owed is put into words as soon as anybody looks at what waits, a
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import NamedTuple
 
 from adapters.live.messages import OutgoingMessage, QueuedMessage
 from adapters.live.outbox import (
@@ -23,14 +22,8 @@ from adapters.live.outbox import (
 from adapters.live.reply_messages import OwedReply
 from engine.state import State
 
-
-class OutboxMark(NamedTuple):
-    """How an outbox stands, to go back to."""
-
-    waiting: Waiting
-    written: Waiting
-    owed: tuple[OwedReply, ...]
-    unsaid: Waiting
+OutboxMark = tuple[Waiting, Waiting, tuple[OwedReply, ...], Waiting]
+"""How an outbox stands, to go back to."""
 
 
 class RoomOutbox:
@@ -166,7 +159,7 @@ class RoomOutbox:
 
     def mark(self) -> OutboxMark:
         """Remember how it stands, for `go_back`."""
-        return OutboxMark(self._waiting, self._written, self._owed, self._unsaid)
+        return self._waiting, self._written, self._owed, self._unsaid
 
     def go_back(self, mark: OutboxMark) -> None:
         """Stand as before; numbers that were given since are not given again."""

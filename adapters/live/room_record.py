@@ -8,7 +8,7 @@ some lines older: an order does not wait for it.
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Final, NamedTuple
+from typing import Final
 
 from adapters.live.chapters import TakenUp, chapter_of
 from adapters.live.drafts import Draft
@@ -29,19 +29,10 @@ MOST_BEHIND: Final = 64
 """So many lines may come before the State is written: a start takes them in some milliseconds."""
 
 
-class RecordMark(NamedTuple):
-    """How a record stands, to go back to."""
-
-    state: State
-    behind: int
-    now: int | None
-    night: int
-    outbox: OutboxMark
-    receipts: Receipts
-    clock: RoomClock
-    nothing_known: bool
-    given: str
-    later: str | None
+RecordMark = tuple[
+    OutboxMark, State, int, int | None, int, Receipts, RoomClock, bool, str, str | None
+]
+"""How a record stands, to go back to; made for every message."""
 
 
 class RoomRecord:
@@ -66,12 +57,12 @@ class RoomRecord:
 
     def mark(self) -> RecordMark:
         """Remember how it stands, for `go_back`."""
-        return RecordMark(
+        return (
+            self.outbox.mark(),
             self._state,
             self._behind,
             self._now,
             self._night,
-            self.outbox.mark(),
             self._receipts,
             self.clock,
             self._nothing_known,
@@ -81,10 +72,9 @@ class RoomRecord:
 
     def go_back(self, mark: RecordMark) -> None:
         """Stand as before: what came since could not be kept."""
-        self._state, self._behind, self._now, self._night = mark[:4]
-        self.outbox.go_back(mark.outbox)
-        self._receipts, self.clock = mark.receipts, mark.clock
-        self._nothing_known, self._given, self._later = mark.nothing_known, mark.given, mark.later
+        self.outbox.go_back(mark[0])
+        self._state, self._behind, self._now, self._night = mark[1:5]
+        self._receipts, self.clock, self._nothing_known, self._given, self._later = mark[5:]
 
     def passed_to(self, state: State, due: int | None, now: int) -> datetime | None:
         """Say up to when time has passed and led to a State without a line; None: no such time has.
