@@ -110,12 +110,15 @@ class DurableRoom:
 
     def hear_again(self, messages: Sequence[InboundMessage]) -> bool:
         """Hear messages that say once more what holds; False: one says more, and none was heard."""
-        due, (by, _, now) = self.engine.deadline, self.record.clock.followed()[1]
-        as_before = not by and (due is None or now < due)
-        heard = repeated_readings(messages, self.engine) if as_before else ()
+        heard = repeated_readings(messages, self.engine)
+        if not heard:
+            return False
+        _, clock_set = self.record.clock.followed()
+        if clock_set.by or self.engine.is_due_before(None, clock_set.now):
+            return False
         for one in heard:
             self.counts.events[one.kind] += 1
-        return bool(heard)
+        return True
 
     def hear(self, event: Event) -> Committed:
         """Take one event that is no message."""

@@ -138,17 +138,15 @@ class MqttSocket:
             sock = client.socket()
             if together:
                 _cork(sock, held=False)
-        elif not self._waits_to_write:
-            return sock is not None
         if sock is None:
             return False
-        loop = asyncio.get_running_loop()
-        if client.want_write() and self._on_writable is not None:
-            loop.add_writer(sock, self._on_writable)
-            self._waits_to_write = True
-        elif self._waits_to_write:
-            loop.remove_writer(sock)
-            self._waits_to_write = False
+        if self._on_writable is not None and client.want_write() != self._waits_to_write:
+            loop = asyncio.get_running_loop()
+            if self._waits_to_write:
+                loop.remove_writer(sock)
+            else:
+                loop.add_writer(sock, self._on_writable)
+            self._waits_to_write = not self._waits_to_write
         return True
 
     def close(self) -> None:

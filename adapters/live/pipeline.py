@@ -130,8 +130,7 @@ class Pipeline:
                 return
             if self._let_know(room, connection, batch) and batch.lost is not None:
                 work.append(_Greeting(room, connection, batch.lost, session.last_sent))
-            if batch.messages and not batch.messages[0].qos and not (work or self._turn):
-                # What came before it would have to be heard first.
+            if not (work or self._turn):  # else what waits there has to be heard first
                 repeats = room.durable.hear_again(batch.messages)
         except JournalError as error:
             connection.fail(error)

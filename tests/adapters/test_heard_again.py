@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import cast
@@ -31,6 +32,8 @@ SAID: tuple[Event, ...] = (
     *(SCOPE, SCOPE, SCOPE, OTHER, OTHER, RatioSeen(ratio=1.78)),
     *(PLAYS, Playback(state="paused"), ToldFact(fact="guests", value=True)),
 )
+FILM = (*LIT, inbound(PLAYS), inbound(SCOPE))
+"""A film begins, and its bars are read."""
 UNREADABLE = InboundMessage("bars", b"{")
 CLEARED = InboundMessage("bars", b"", retained=True)
 
@@ -90,20 +93,19 @@ def test_hearing_again_is_the_same_as_taking(
             assert one.lines() == other.lines()
 
 
-def settled(stage: Stage) -> None:
-    """Let a film play, and its bars have been read."""
-    for event in (PLAYS, SCOPE):
-        stage.hear(event)
+@pytest.fixture
+def stage(tmp_path: Path) -> Iterator[Stage]:
+    """Give a room in which that film plays."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as made:
+        made.note(made.durable.take(FILM))
+        yield made
 
 
-def test_most_readings_are_heard_again_and_write_nothing(tmp_path: Path) -> None:
-    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
-        stage.note(stage.durable.take(LIT))
-        settled(stage)
-        heard = stage.durable.counts.events["bars"]
-        with counted_commits() as commits:
-            assert stage.durable.hear_again([inbound(SCOPE)] * 3)
-        assert (len(commits), stage.durable.counts.events["bars"]) == (0, heard + 3)
+def test_most_readings_are_heard_again_and_write_nothing(stage: Stage) -> None:
+    heard = stage.durable.counts.events["bars"]
+    with counted_commits() as commits:
+        assert stage.durable.hear_again([inbound(SCOPE)] * 3)
+    assert (len(commits), stage.durable.counts.events["bars"]) == (0, heard + 3)
 
 
 @pytest.mark.parametrize(
@@ -119,27 +121,21 @@ def test_most_readings_are_heard_again_and_write_nothing(tmp_path: Path) -> None
     ids=["another reading", "retained", "to be acknowledged", "no reading", "unreadable", "empty"],
 )
 def test_what_says_more_is_left_with_all_that_came_with_it(
-    tmp_path: Path, message: InboundMessage
+    stage: Stage, message: InboundMessage
 ) -> None:
-    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
-        stage.note(stage.durable.take(LIT))
-        settled(stage)
-        before = dict(stage.durable.counts.events)
-        assert not stage.durable.hear_again([inbound(SCOPE), message])
-        assert dict(stage.durable.counts.events) == before
+    before = dict(stage.durable.counts.events)
+    assert not stage.durable.hear_again([inbound(SCOPE), message])
+    assert dict(stage.durable.counts.events) == before
 
 
-def test_nothing_is_heard_again_while_something_is_due(tmp_path: Path) -> None:
+def test_nothing_is_heard_again_while_something_is_due(stage: Stage) -> None:
     """What fell due comes first: the reading may be the one that settles the shape."""
-    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
-        stage.note(stage.durable.take(LIT))
-        settled(stage)
-        due = stage.durable.engine.deadline
-        assert due is not None
-        stage.clock.time = due - 1
-        assert stage.durable.hear_again([inbound(SCOPE)])
-        stage.clock.time = due
-        assert not stage.durable.hear_again([inbound(SCOPE)])
+    due = stage.durable.engine.deadline
+    assert due is not None
+    stage.clock.time = due - 1
+    assert stage.durable.hear_again([inbound(SCOPE)])
+    stage.clock.time = due
+    assert not stage.durable.hear_again([inbound(SCOPE)])
 
 
 def test_where_no_reading_holds_none_is_heard_again(tmp_path: Path) -> None:
@@ -152,64 +148,51 @@ def test_where_no_reading_holds_none_is_heard_again(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("by", [3_600_000, -3_600_000])
 def test_nothing_is_heard_again_before_a_clock_that_was_set_is_followed(
-    tmp_path: Path, by: int
+    stage: Stage, by: int
 ) -> None:
-    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
-        stage.note(stage.durable.take(LIT))
-        settled(stage)
-        stage.clock.set(by)
-        assert not stage.durable.hear_again([inbound(SCOPE)])
-        assert stage.hear(SCOPE).set_by == by
+    stage.clock.set(by)
+    assert not stage.durable.hear_again([inbound(SCOPE)])
+    assert stage.hear(SCOPE).set_by == by
 
 
-def test_a_room_has_moved_until_it_is_said_how_it_stands(tmp_path: Path) -> None:
+def test_a_room_has_moved_until_it_is_said_how_it_stands(stage: Stage) -> None:
     """What goes wrong on the way must not keep that back; a reading that settles nothing may."""
-    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
-        stage.note(stage.durable.take(LIT))
-        settled(stage)
-        assert stage.hear(OTHER).moved
-        assert stage.durable.standing() is not None
-        assert not stage.hear(SCOPE).moved
-        moved = []
-        while (due := stage.durable.deadline) and not stage.durable.engine.state.settling.aspect:
-            stage.clock.time = due
-            moved.append(stage.durable.pass_time().moved)
-        assert moved[-1]
-        assert stage.durable.standing() is not None
-        assert not stage.hear(OTHER).moved
+    assert stage.hear(OTHER).moved
+    assert stage.durable.standing() is not None
+    assert not stage.hear(SCOPE).moved
+    moved = []
+    while (due := stage.durable.deadline) and not stage.durable.engine.state.settling.aspect:
+        stage.clock.time = due
+        moved.append(stage.durable.pass_time().moved)
+    assert moved[-1]
+    assert stage.durable.standing() is not None
+    assert not stage.hear(OTHER).moved
 
 
-async def test_of_many_rooms_a_reading_heard_again_waits_for_no_turn(tmp_path: Path) -> None:
-    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
-        rooms = two_rooms(stage)
-        for room in rooms:
-            room.durable.take((*LIT, inbound(PLAYS), inbound(SCOPE)))
-        turn, line = Pipeline(stage.journal, alone=False), Line(Batch((inbound(SCOPE),)))
-        turn.readable(rooms[0], cast("Session", line))
-        counts = rooms[0].durable.counts
-        assert (counts.events["bars"], counts.waited) == (2, 1)
-        await turns()
-        assert (rooms[0].heard, line.acknowledged) == ([], [])
+async def test_of_many_rooms_a_reading_heard_again_waits_for_no_turn(stage: Stage) -> None:
+    rooms = two_rooms(stage)
+    turn, line = Pipeline(stage.journal, alone=False), Line(Batch((inbound(SCOPE),)))
+    turn.readable(rooms[0], cast("Session", line))
+    counts = rooms[0].durable.counts
+    assert (counts.events["bars"], counts.waited) == (2, 1)
+    await turns()
+    assert (rooms[0].heard, line.acknowledged) == ([], [])
 
 
-async def test_no_reading_overtakes_what_waits_for_the_end_of_the_turn(tmp_path: Path) -> None:
+async def test_no_reading_overtakes_what_waits_for_the_end_of_the_turn(stage: Stage) -> None:
     """It says what held before that, not what holds then."""
-    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
-        room = living(stage.durable)
-        room.durable.take((*LIT, inbound(PLAYS), inbound(SCOPE)))
-        turn = Pipeline(stage.journal, alone=False)
-        for reading in (OTHER, SCOPE):
-            turn.readable(room, cast("Session", Line(Batch((inbound(reading),)))))
-        await turns()
-        assert room.durable.counts.events["bars"] == 3
-        assert room.durable.engine.still_holds(SCOPE)
+    room = living(stage.durable)
+    turn = Pipeline(stage.journal, alone=False)
+    for reading in (OTHER, SCOPE):
+        turn.readable(room, cast("Session", Line(Batch((inbound(reading),)))))
+    await turns()
+    assert room.durable.counts.events["bars"] == 3
+    assert room.durable.engine.still_holds(SCOPE)
 
 
-async def test_a_room_that_is_greeted_hears_its_readings_after_that(tmp_path: Path) -> None:
+async def test_a_room_that_is_greeted_hears_its_readings_after_that(stage: Stage) -> None:
     """The greeting asks the hub for what it may have missed; readings are part of the answer."""
-    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
-        room = living(stage.durable)
-        room.durable.take((*LIT, inbound(PLAYS), inbound(SCOPE)))
-        line = Line(Batch((inbound(SCOPE),), lost=False))
-        Pipeline(stage.journal, alone=True).readable(room, cast("Session", line))
-        assert len(line.acknowledged) == 1
+    room = living(stage.durable)
+    line = Line(Batch((inbound(SCOPE),), lost=False))
+    Pipeline(stage.journal, alone=True).readable(room, cast("Session", line))
+    assert len(line.acknowledged) == 1

@@ -98,6 +98,10 @@ class Live:
         self.room.arm(anew=True)
         await turns()
 
+    def put_off(self) -> None:
+        """Let what explains an order leave a moment after it, and listen from here on."""
+        self.outlet = self.room.outlet = Heard(may_explain_later=True)
+
     def lines(self) -> list[dict[str, object]]:
         return [json.loads(line) for line in self.log.getvalue().splitlines()]
 
@@ -161,7 +165,7 @@ async def test_what_explains_an_order_is_said_in_a_moment(
     """The broker and the hub have the processor first."""
     monkeypatch.setattr(live, "EXPLAIN_AFTER", 0.0)
     async with living(tmp_path) as one:
-        one.outlet = one.room.outlet = Heard(may_explain_later=True)
+        one.put_off()
         one.room.publish(one.room.durable.take([inbound(event) for event in LIT]))
         assert {said.subtopic for said, _ in one.outlet.said} == {"order"}
         await turns()
@@ -171,7 +175,7 @@ async def test_what_explains_an_order_is_said_in_a_moment(
 async def test_whoever_causes_an_order_hears_of_it_once_it_has_left(tmp_path: Path) -> None:
     """A reply may come a moment later; where it is all there is to say, it comes at once."""
     async with living(tmp_path) as one:
-        one.outlet = one.room.outlet = Heard(may_explain_later=True)
+        one.put_off()
         wish = Override(taken=True, look=OverrideLook(picture="cropped"))
         one.room.publish(one.room.durable.take([inbound(event) for event in (*LIT, wish)]))
         assert {said.subtopic for said, _ in one.outlet.said} == {"order"}
@@ -197,7 +201,7 @@ async def test_where_events_follow_each_other_closely_what_explains_them_waits(
     monkeypatch.setattr(live, "EXPLAIN_AT_LATEST", at_latest)
     monkeypatch.setattr(live, "MOST_UNEXPLAINED", most)
     async with living(tmp_path) as one:
-        one.outlet = one.room.outlet = Heard(may_explain_later=True)
+        one.put_off()
         for event in LIT:
             one.room.publish(one.room.durable.take([inbound(event)]))
         await turns()
@@ -210,7 +214,7 @@ async def test_what_is_due_to_be_explained_is_not_put_off_by_what_follows(
     """The event loop comes to a socket before it comes to a timer."""
     monkeypatch.setattr(live, "EXPLAIN_AT_LATEST", 0.0)
     async with living(tmp_path) as one:
-        one.outlet = one.room.outlet = Heard(may_explain_later=True)
+        one.put_off()
         for _ in range(4):
             one.room.publish(one.room.durable.take([inbound(Mark(words="wrong"))]))
             await asyncio.sleep(0)
@@ -222,7 +226,7 @@ async def test_what_was_put_off_is_said_and_logged_before_a_room_ends(
 ) -> None:
     async with living(tmp_path) as one:
         monkeypatch.setattr(live, "EXPLAIN_AFTER", 1.0)
-        one.outlet = one.room.outlet = Heard(may_explain_later=True)
+        one.put_off()
         one.room.publish(one.room.durable.take([inbound(Mark(words="wrong"))]))
         assert [said.subtopic for said, _ in one.outlet.said] == ["reply"]
         one.room.end()
