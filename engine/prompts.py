@@ -25,13 +25,18 @@ no more time is given."""
 
 def open_prompt(tx: Transaction, panels: str) -> None:
     """Ask people for panels; the caller moves the panels' machine."""
-    pace, number = tx.room.pace, tx.next_number()
-    latest = tx.now + MOST_PERIODS * pace.give_up
-    tx.core.asked = PendingPrompt(number, panels, latest=latest)
-    prompts = (*tx.tally.prompts, PastPrompt(number, panels))[-PROMPTS_KEPT:]
-    tx.tally = tx.tally._replace(prompts=prompts)
+    pace = tx.room.pace
+    tx.core.asked = begin_prompt(tx, panels)
     tx.set_timers(remind=tx.now + pace.remind, give_up=tx.now + pace.give_up)
     send_prompt(tx, "asked")
+
+
+def begin_prompt(tx: Transaction, panels: str) -> PendingPrompt:
+    """Make a prompt whose `done` is understood however late it comes; the caller opens it."""
+    number, latest = tx.next_number(), tx.now + MOST_PERIODS * tx.room.pace.give_up
+    prompts = (*tx.tally.prompts, PastPrompt(number, panels))[-PROMPTS_KEPT:]
+    tx.tally = tx.tally._replace(prompts=prompts)
+    return PendingPrompt(number, panels, latest=latest)
 
 
 def send_prompt(tx: Transaction, stage: Stage) -> None:

@@ -139,14 +139,14 @@ class Run(NamedTuple):
 
 def run_read(body: bytes) -> Run | None:
     """Read which run says that it is alive, or that it has gone; None: nobody knows."""
-    said = _object_in(body)
+    said = object_in(body)
     epoch, run = said.get("epoch"), said.get("run")
     return Run(epoch, run) if isinstance(epoch, int) and isinstance(run, int) else None
 
 
 def keeper_read(body: bytes) -> Keeper | None:
     """Read who says that a room is alive; None: nobody keeps it, or it makes no sense."""
-    said = _object_in(body)
+    said = object_in(body)
     if said.get("alive") is not True:
         return None
     since, run = said.get("since"), said.get("run", 0)
@@ -155,11 +155,11 @@ def keeper_read(body: bytes) -> Keeper | None:
 
 def last_id_read(body: bytes) -> int:
     """Read out of a word on how a room stands which id was the last that it had given; 0: none."""
-    last = _object_in(body).get(LAST_ID)
+    last = object_in(body).get(LAST_ID)
     return last if isinstance(last, int) else 0
 
 
-def _object_in(body: bytes) -> dict[str, Any]:
+def object_in(body: bytes) -> dict[str, Any]:
     """Read a JSON object that anybody may have published; empty: it is none."""
     try:
         said = json.loads(body)

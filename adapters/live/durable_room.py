@@ -70,7 +70,7 @@ class DurableRoom:
         self.room: Room = begun.room
         self.engine = RoomEngine(begun.room, begun.state)
         self.counts = Counts()
-        self._first, self._begins_anew = begun.first, begun.anew
+        self._first = begun.first
         self.identity = JournalIdentity(begun)
         self.record = RoomRecord(journal, begun, version)
         self._caught_up = 0
@@ -347,7 +347,7 @@ class DurableRoom:
     def ask_again(self, *, lost: bool) -> OutgoingMessage | None:
         """Say what the broker shall retain of what is asked, where it may have something else."""
         waits = {queued.message.about for queued in self.record.outbox.waiting}
-        if self._begins_anew and not self.prompts_open:
+        if self.identity.begins_anew and not self.prompts_open:
             return nothing_asked_message(self.now())  # one of before may have stayed
         return what_is_asked(self.room, self.engine.state, self.now(), waits, lost=lost)
 
@@ -391,9 +391,13 @@ class DurableRoom:
         except BaseException:
             self.roll_back(before)
             raise
-        self._begins_anew = True
         self.identity.begin_anew(client, epoch, state.tally.serial)
         self.engine, self._facts = RoomEngine(self.room, state), RetainedFacts(state)
+
+    def go_on_from(self, state: State) -> None:
+        """Begin a chapter with a State to which no event has led; raises `JournalError`."""
+        self.record.begin_chapter(self.room, state, drops_proposal=False)
+        self.engine.go_back(state)
 
     # -------------------------------------------------------------------------- another room file
 

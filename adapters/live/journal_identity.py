@@ -16,6 +16,8 @@ class JournalIdentity:
         self._client, self.epoch = begun.client, begun.epoch
         self._lines, self.run = begun.lines, new_run(begun.lines)
         self._last_said: int | None = begun.state.tally.serial
+        self.begins_anew = begun.anew
+        """Whether the journal may know nothing of what roomcue has said before this run."""
 
     def client_name(self, room: str) -> ClientName:
         """Name the client as which a room comes to its broker."""
@@ -24,6 +26,14 @@ class JournalIdentity:
     def note_greeting(self) -> None:
         """Note that ids may be said from now on; up to here only those before the start were."""
         self._last_said = None
+
+    @property
+    def is_new_to_broker(self) -> bool:
+        """Whether the broker may know more of the room than the journal: it begins anew, ungreeted.
+
+        Of what has been said since the greeting the journal has everything.
+        """
+        return self.begins_anew and self._last_said is not None
 
     def lacks_id(self, last_id: int, given: int) -> bool:
         """Tell whether an id follows the last one that was `given` here, so that a copy gave it."""
@@ -40,3 +50,4 @@ class JournalIdentity:
     def begin_anew(self, client: str, epoch: int, last_id: int) -> None:
         """Be another one from now on, that has given no id after the last one."""
         self._client, self.epoch, self._last_said = client, epoch, last_id
+        self.begins_anew = True

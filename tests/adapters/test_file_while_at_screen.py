@@ -21,12 +21,12 @@ from adapters.live.messages import (
     ROOM_FILE_TOPIC,
     InboundMessage,
     OutgoingMessage,
-    QueuedMessage,
 )
 from adapters.live.slow_work import SlowWork
-from engine.events import Answer, LensReport, Outcome, PanelReport, Playback, RatioSeen, Title
+from engine.events import Answer
 from rules.room.load import load
-from tests.adapters.hayloft import HAYLOFT, LIT
+from tests.adapters.at_screen import asked, go_to_screen, has_light
+from tests.adapters.hayloft import HAYLOFT
 from tests.adapters.staging import Stage, differences, staged, turns, until
 from tests.golden.evenings import BEGINS
 
@@ -39,25 +39,8 @@ LATER = HAYLOFT.text + "\n# A later edition.\n"
 def stage(tmp_path: Path) -> Iterator[Stage]:
     """Somebody is at the screen to fit panels; the picture is dark."""
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as one:
-        one.clock.face = 1_200
-        one.hear(*LIT, LensReport(moving=False, preset="tall"), PanelReport(panels="open"))
-        one.hear(Playback(state="playing"), Title(begun=True, declared=1.78), RatioSeen(ratio=1.78))
-        one.pass_to(BEGINS + 30_000)
-        one.hear(Answer(prompt=asked(one), answer="ready", who="Ana"))
-        dark = one.durable.engine.state.core.picture
-        assert dark is not None
-        one.hear(Outcome(order=dark, outcome="done"))
+        go_to_screen(one)
         yield one
-
-
-def asked(stage: Stage) -> int:
-    prompt = stage.durable.engine.state.core.asked
-    assert prompt is not None
-    return prompt.id
-
-
-def has_light(said: QueuedMessage) -> bool:
-    return json.loads(said.message.body).get("picture") not in (None, "dark")
 
 
 @pytest.mark.parametrize("leaves", ["done", "all_away"])

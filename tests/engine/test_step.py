@@ -32,9 +32,11 @@ UNANSWERED = load(
 Evening = list[tuple[int, Event]]
 
 
-def steps(room: Room, evening: Evening) -> list[tuple[State, tuple[Decision, ...], State]]:
+def steps(
+    room: Room, evening: Evening, begins: State | None = None
+) -> list[tuple[State, tuple[Decision, ...], State]]:
     """Live through an evening, passing over what is refused: before, decisions, after."""
-    state, now, lived = first_state(room), START, []
+    state, now, lived = begins or first_state(room), START, []
     for wait, event in evening:
         now += wait
         while not isinstance(event, Resumed) and (next_deadline(state) or now + 1) <= now:
