@@ -119,10 +119,12 @@ def test_a_technician_is_waited_for_until_the_hub_says_otherwise(tmp_path: Path)
 
 def test_whoever_is_known_by_now_is_not_asked_of_once_more(tmp_path: Path, kept: bytes) -> None:
     """A connection may end before its greeting, and the next one brings the same again."""
+    both = json.dumps({**json.loads(kept), "service": True}).encode()
     with staged(HAYLOFT, tmp_path / "journal", NOW) as stage:
         assert wait_for_people(stage.durable, [kept])
         prompt = asked(stage)
-        assert not wait_for_people(stage.durable, [kept])
+        assert wait_for_people(stage.durable, [both])
+        assert not wait_for_people(stage.durable, [both])
         assert asked(stage) == prompt
 
 
