@@ -116,6 +116,7 @@ class DurableRoom:
         _, clock_set = self.record.clock.followed()
         if clock_set.by or self.engine.is_due_before(None, clock_set.now):
             return False
+        self.record.note_receipts(messages)
         for one in heard:
             self.counts.events[one.kind] += 1
         return True

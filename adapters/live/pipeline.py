@@ -2,10 +2,10 @@
 
     read a batch -> step the rooms -> commit -> publish -> acknowledge
 
-Nothing is published or acknowledged before it is committed. What is ordered goes first: the broker
-waits for an acknowledgement, a room for its order. Once it has left, the broker has the processor:
-the system wakes it on the one that we hold, even while another is idle, and it would wait there
-until we have nothing to do any more.
+Nothing is published or acknowledged before it is committed; what a reading says that holds already
+was so before. What is ordered goes first: the broker waits for an acknowledgement, a room for its
+order. Once it has left, the broker has the processor: the system wakes it on the one that we hold,
+even while another is idle, and it would wait there until we have nothing to do any more.
 A sync costs as much for many rooms as for one, so what several rooms have read in one turn of the
 event loop is committed together, and with it what has fallen due in others. A room that is alone
 does not wait for the turn to end, and a reading that says once more what holds waits for nothing.
@@ -139,6 +139,7 @@ class Pipeline:
             connection.fail(error)  # or what this batch brought would be lost, and others pass it
             raise
         if repeats:
+            connection.acknowledge(batch)
             room.durable.counts.note_lag(perf_counter() - began, len(batch.messages))
         elif batch.messages:
             work.append(_Heard(room, connection, batch, began))

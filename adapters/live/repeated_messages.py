@@ -36,11 +36,12 @@ def repeated_readings(messages: Sequence[InboundMessage], engine: RoomEngine) ->
     """Give the readings in messages if they only say once more what holds; else none.
 
     Then there is nothing to keep, to say or to decide, as long as nothing has fallen due. No
-    reading is taken from a retained message, so nobody need know either that one came live.
+    reading is taken from a retained message, so nobody need know either that one came live. What
+    the broker sends a second time may have been taken before, and is no such reading.
     """
     readings = []
     for message in messages:
-        if message.receipt is not None:
+        if message.repeated:
             return ()
         try:
             said = read_again(message.subtopic, message.payload, retained=message.retained)

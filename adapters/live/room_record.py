@@ -7,6 +7,7 @@ some lines older: an order does not wait for it.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Final
 
@@ -14,7 +15,7 @@ from adapters.live.chapters import TakenUp, chapter_of
 from adapters.live.drafts import Draft
 from adapters.live.journal import Journal
 from adapters.live.journal_rows import Opening, Page
-from adapters.live.messages import QueuedMessage, errands_of
+from adapters.live.messages import InboundMessage, QueuedMessage, errands_of
 from adapters.live.outbox import beside_json
 from adapters.live.receipts import Receipt, Receipts, receipts_bytes, with_receipts
 from adapters.live.room_clock import ClockSet, RoomClock
@@ -30,7 +31,17 @@ MOST_BEHIND: Final = 64
 
 
 RecordMark = tuple[
-    OutboxMark, State, int, int | None, int, Receipts, RoomClock, bool, str, str | None
+    OutboxMark,
+    State,
+    int,
+    int | None,
+    int,
+    Receipts,
+    Receipts,
+    RoomClock,
+    bool,
+    str,
+    str | None,
 ]
 """How a record stands, to go back to; made for every message."""
 
@@ -54,6 +65,8 @@ class RoomRecord:
         self._receipts: Receipts = ()
         self._earlier = begun.receipts
         """Receipts of this connection, and of the last one before it that brought messages."""
+        self._unwritten: Receipts = ()
+        """Those of this connection that wait for the next page: what they said held already."""
 
     def mark(self) -> RecordMark:
         """Remember how it stands, for `go_back`."""
@@ -64,6 +77,7 @@ class RoomRecord:
             self._now,
             self._night,
             self._receipts,
+            self._unwritten,
             self.clock,
             self._nothing_known,
             self._given,
@@ -74,7 +88,8 @@ class RoomRecord:
         """Stand as before: what came since could not be kept."""
         self.outbox.go_back(mark[0])
         self._state, self._behind, self._now, self._night = mark[1:5]
-        self._receipts, self.clock, self._nothing_known, self._given, self._later = mark[5:]
+        self._receipts, self._unwritten, self.clock = mark[5:8]
+        self._nothing_known, self._given, self._later = mark[8:]
 
     def passed_to(self, state: State, due: int | None, now: int) -> datetime | None:
         """Say up to when time has passed and led to a State without a line; None: no such time has.
@@ -95,8 +110,9 @@ class RoomRecord:
         besides = [*map(self.outbox.put, (*draft.asked, *draft.replies))]
         draft.messages += besides
         self.outbox.owe(draft.owed)
-        goes_on = bool(self._receipts) or not draft.receipts
-        self._receipts = with_receipts(self._receipts, draft.receipts)
+        come, self._unwritten = (*self._unwritten, *draft.receipts), ()
+        goes_on = bool(self._receipts) or not come
+        self._receipts = with_receipts(self._receipts, come)
         self._now = draft.now
         if draft.lines:
             self._state, self._behind = state, self._behind + len(draft.lines)
@@ -109,7 +125,7 @@ class RoomRecord:
             return
         owed = [one.to for one in draft.owed]
         waiting = beside_json((*besides,), owed) if besides or owed else None
-        receipts = receipts_bytes((*draft.receipts,)) if draft.receipts else None
+        receipts = receipts_bytes(come) if come else None
         stands = (None, None, waiting, receipts)
         self.journal.write(Page(self._id, draft.now, self._night, draft.lines, *stands))
         self.outbox.note_written()
@@ -177,8 +193,21 @@ class RoomRecord:
 
     def connected(self) -> None:
         """Note that the next messages come over another connection than those before."""
+        if self._unwritten:
+            self._receipts = with_receipts(self._receipts, self._unwritten)
+            self._write_whole()
+            self._unwritten = ()
         if self._receipts:
             self._earlier, self._receipts = self._receipts, ()
+
+    def note_receipts(self, messages: Sequence[InboundMessage]) -> None:
+        """Note that messages were heard that say what holds; the next page writes that down.
+
+        Until then they would say the same if they came again. After it, they would not.
+        """
+        come = [one.receipt for one in messages if one.receipt is not None]
+        if come:
+            self._unwritten = with_receipts(self._unwritten, come)
 
     def has(self, receipt: Receipt) -> bool:
         """Tell whether a message was taken in the connection before."""

@@ -6,14 +6,18 @@ from collections.abc import Iterator
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import cast
+from unittest.mock import patch
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from adapters.live.batch import Batch
+from adapters.live.journal import Journal
+from adapters.live.journal_file import JournalError
 from adapters.live.messages import InboundMessage
 from adapters.live.pipeline import Pipeline
+from adapters.live.receipts import MOST_UNACKNOWLEDGED, receipt_of
 from adapters.live.session import Session
 from engine.events import BarsSeen, Event, Playback, RatioSeen, ToldFact
 from tests.adapters.staging import Stage, inbound, staged, turns
@@ -61,7 +65,7 @@ def what_came(stage: Stage) -> tuple[object, ...]:
     durable, counts = stage.durable, stage.durable.counts
     return (
         *(durable.engine.state, durable.deadline, durable.record.waiting()),
-        *(counts.events, counts.refusals, counts.commits, stage.decisions, stage.refusals),
+        *(counts.events, counts.refusals, stage.decisions, stage.refusals),
     )
 
 
@@ -90,7 +94,56 @@ def test_hearing_again_is_the_same_as_taking(
                     one.note(one.durable.take(batch))
                 other.note(other.durable.take(batch))
                 assert what_came(one) == what_came(other)
+                assert one.durable.counts.commits <= other.durable.counts.commits
             assert one.lines() == other.lines()
+
+
+TOLD = st.lists(st.tuples(st.sampled_from(SAID), st.sampled_from([40, 3_000])), min_size=1)
+
+
+@given(
+    told=TOLD,
+    unacknowledged=st.integers(0, MOST_UNACKNOWLEDGED),
+    gap=st.booleans(),
+    changes=st.booleans(),
+)
+def test_what_comes_again_after_a_kill_changes_nothing_whether_it_was_written_or_not(
+    told: list[tuple[Event, int]], unacknowledged: int, *, gap: bool, changes: bool
+) -> None:
+    """Acknowledgements may be lost: then the broker sends again what was heard, in its order."""
+    sent = [(surely(inbound(event), number), later) for number, (event, later) in enumerate(told)]
+    again = [one._replace(repeated=True) for one, _ in sent[len(sent) - unacknowledged :]]
+    with TemporaryDirectory() as folder:
+        here = Path(folder)
+        with (
+            staged(HAYLOFT, here / "one", BEGINS) as one,
+            staged(HAYLOFT, here / "other", BEGINS) as other,
+        ):
+            other.clock.boot = one.clock.boot
+            for stage in (one, other):
+                stage.note(stage.durable.take(LIT))
+            for message, later in sent:
+                one.clock.time = other.clock.time = one.clock.time + later
+                if not one.durable.hear_again([message]):
+                    one.note(one.durable.take([message]))
+                other.note(other.durable.take([message]))
+            for stage in (one, other):
+                if gap:
+                    stage.durable.connected()
+                if changes:
+                    stage.hear(ToldFact(fact="guests", value=True), OTHER)
+                stage.restart()
+                for message in again:
+                    stage.note(stage.durable.take([message]))
+            assert one.durable.engine.state.core == other.durable.engine.state.core
+            if changes:
+                assert one.refusals == other.refusals, "what came again was known"
+
+
+def surely(message: InboundMessage, number: int) -> InboundMessage:
+    """Give a message as it comes at quality of service 1, under a number of its own."""
+    receipt = receipt_of(number + 1, message.subtopic, message.payload)
+    return message._replace(receipt=receipt, packet=number + 1, qos=1)
 
 
 @pytest.fixture
@@ -108,17 +161,50 @@ def test_most_readings_are_heard_again_and_write_nothing(stage: Stage) -> None:
     assert (len(commits), stage.durable.counts.events["bars"]) == (0, heard + 3)
 
 
+@pytest.mark.parametrize("troubled", ["by nothing", "by a full disk", "by a gap"])
+def test_what_was_acknowledged_unwritten_is_known_once_something_else_is_written(
+    stage: Stage, troubled: str
+) -> None:
+    """It said what held before; sent again after that, it would be news."""
+    said = surely(inbound(SCOPE), 1)
+    assert stage.durable.hear_again([said])
+    if troubled == "by a full disk":
+        failing = patch.object(Journal, "commit", side_effect=JournalError("full"))
+        with failing, pytest.raises(JournalError):
+            stage.hear(OTHER)
+    if troubled == "by a gap":
+        stage.durable.connected()
+    stage.hear(OTHER)
+    stage.restart()
+    stage.note(stage.durable.take([said._replace(repeated=True)]))
+    assert stage.refusals == ["redelivered"]
+
+
+@pytest.mark.parametrize("gap", [False, True])
+def test_each_receipt_is_written_once_with_the_next_page_or_the_next_connection(
+    stage: Stage, *, gap: bool
+) -> None:
+    assert stage.durable.hear_again([surely(inbound(SCOPE), 1)])
+    with patch.object(Journal, "write") as write:
+        if gap:
+            stage.durable.connected()
+        for reading in (OTHER, SCOPE):
+            stage.hear(reading)
+    pages = [bool(call.args[0].receipts) for call in write.call_args_list]
+    assert pages == [True, False, *([False] if gap else [])]
+
+
 @pytest.mark.parametrize(
     "message",
     [
         inbound(OTHER),
         as_kept(inbound(SCOPE)),
-        as_surely_delivered(inbound(SCOPE)),
+        as_surely_delivered(inbound(SCOPE))._replace(repeated=True),
         inbound(PLAYS),
         UNREADABLE,
         CLEARED,
     ],
-    ids=["another reading", "retained", "to be acknowledged", "no reading", "unreadable", "empty"],
+    ids=["another reading", "retained", "sent again", "no reading", "unreadable", "empty"],
 )
 def test_what_says_more_is_left_with_all_that_came_with_it(
     stage: Stage, message: InboundMessage
@@ -171,12 +257,13 @@ def test_a_room_has_moved_until_it_is_said_how_it_stands(stage: Stage) -> None:
 
 async def test_of_many_rooms_a_reading_heard_again_waits_for_no_turn(stage: Stage) -> None:
     rooms = two_rooms(stage)
-    turn, line = Pipeline(stage.journal, alone=False), Line(Batch((inbound(SCOPE),)))
-    turn.readable(rooms[0], cast("Session", line))
-    counts = rooms[0].durable.counts
-    assert (counts.events["bars"], counts.waited) == (2, 1)
-    await turns()
-    assert (rooms[0].heard, line.acknowledged) == ([], [])
+    turn, batch = Pipeline(stage.journal, alone=False), Batch((surely(inbound(SCOPE), 1),))
+    with counted_commits() as commits:
+        turn.readable(rooms[0], cast("Session", line := Line(batch)))
+        counts = rooms[0].durable.counts
+        assert (counts.events["bars"], counts.waited, line.acknowledged) == (2, 1, [batch])
+        await turns()
+    assert (rooms[0].heard, len(commits)) == ([], 0)
 
 
 async def test_no_reading_overtakes_what_waits_for_the_end_of_the_turn(stage: Stage) -> None:
