@@ -9,11 +9,13 @@ from engine.prompts import (
     MOST_PERIODS,
     close_prompt,
     date_panels,
+    forget_prompt,
     send_prompt,
     stage_of,
     take_refusals_back,
 )
 from engine.refusal import OF_ANOTHER_JOURNAL, Refused
+from engine.state import PastPrompt
 from engine.titles import let_session_run, start_first_minutes
 from engine.undo import remember_panels
 
@@ -115,11 +117,14 @@ def _put_end_off(tx: Transaction, asked: PendingPrompt) -> None:
 
 def _done(tx: Transaction, asked: PendingPrompt) -> None:
     """End the prompt: its panels stand, and whoever was at the screen is away from it."""
+    if PastPrompt(asked.id, None) in tx.tally.prompts:
+        _refuse(tx, "title", "all_away")  # Nobody here knows what it is that stands now.
+        return
     remember_panels(tx, asked.panels)
     tx.core.asked = asked._replace(at_screen=False)
     panels_stand(tx, asked.panels, "answered_done")
     date_panels(tx)
-    _forget(tx, asked.id)
+    forget_prompt(tx, asked.id)
 
 
 def _refuse(tx: Transaction, until: RefusalUntil, code: ReasonCode) -> None:
@@ -144,12 +149,4 @@ def _answered_late(tx: Transaction, event: Answer) -> None:
     if known is not None:
         take_refusals_back(tx)  # Somebody has gone after all, whatever the silence seemed to say.
     start_first_minutes(tx)
-    _forget(tx, event.prompt)
-
-
-def _forget(tx: Transaction, number: int) -> None:
-    """Remember that a prompt's `done` was heard: hearing it again tells nothing new."""
-    prompts = tuple(
-        one._replace(panels=None) if one.id == number else one for one in tx.tally.prompts
-    )
-    tx.tally = tx.tally._replace(prompts=prompts)
+    forget_prompt(tx, event.prompt)

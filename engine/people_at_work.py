@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from engine.prompts import begin_prompt
+from engine.prompts import begin_prompt, forget_prompt
 from engine.transaction import Transaction
 
 if TYPE_CHECKING:
@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 class PersonAtScreen(NamedTuple):
     """Somebody who is on the way to the screen, or there."""
 
-    panels: str
-    """What they fit there; the room has it."""
+    panels: str | None
+    """What they fit there; None: something that the room file does not know."""
     who: str | None
     """Who it is, where they said so."""
     sent: bool
@@ -47,7 +47,10 @@ def with_people_at_work(room: Room, state: State, found: PeopleAtWork, now: int)
     if found.at_screen is not None:
         panels, who, sent, ends = found.at_screen
         tx.fire("panels", "ask")
-        tx.core.asked = begin_prompt(tx, panels)._replace(at_screen=True, who=who, sent=sent)
+        asked = begin_prompt(tx, panels or next(iter(room.panels)))
+        if panels is None:
+            forget_prompt(tx, asked.id)
+        tx.core.asked = asked._replace(at_screen=True, who=who, sent=sent)
         ends = max(min(ends, now + pace.give_up), now + 1 + pace.remind)
         tx.set_timers(remind=ends - pace.remind, give_up=ends)
     return tx.new_state()

@@ -105,3 +105,11 @@ def take_refusals_back(tx: Transaction) -> None:
 def date_panels(tx: Transaction) -> None:
     """Note that what is known of the panels is from now: what a hub said of before is older."""
     tx.tally = tx.tally.with_heard(PANELS, tx.now, ours=True)
+
+
+def forget_prompt(tx: Transaction, number: int) -> None:
+    """Remember that a prompt's `done` was heard: hearing it again tells nothing new."""
+    prompts = tuple(
+        one._replace(panels=None) if one.id == number else one for one in tx.tally.prompts
+    )
+    tx.tally = tx.tally._replace(prompts=prompts)

@@ -269,8 +269,9 @@ class Connection:
         self.entered = True
         heard = SubscribeOptions(qos=1, retainHandling=SubscribeOptions.RETAIN_SEND_IF_NEW_SUB)
         once = SubscribeOptions(qos=0)  # for what is retained there
-        topics = [(f"{self._topic_root}/in/#", heard), (self._topics.standing, once)]
-        topics.append((self._topics.alive, once))
+        # What is retained comes in this order: how the room stood is known before all else.
+        topics = [(self._topics.standing, once), (self._topics.alive, once)]
+        topics.append((f"{self._topic_root}/in/#", heard))
         self._subscribing = self._client.subscribe(topics)[1]
         live = SubscribeOptions(noLocal=True, retainHandling=SubscribeOptions.RETAIN_DO_NOT_SEND)
         self._client.subscribe(self._topics.alive, options=live)
@@ -413,7 +414,7 @@ class Connection:
     ) -> None:
         if packet != self._subscribing:
             return
-        heard = reasons[0]  # older rights do not let us hear who else is alive
+        heard = reasons[-1]  # older rights do not let us hear who else is alive
         if heard.is_failure:
             self.refused = f"the broker does not let us hear {self._topic_root}/in/#: {heard}"
             self.ended.set()

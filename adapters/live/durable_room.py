@@ -48,6 +48,7 @@ from adapters.live.standing import (
 )
 from engine import RoomEngine
 from engine.events import READINGS, Event, Resumed, Service, SourceChosen, TimeOfDay, event_json
+from engine.people_at_work import PeopleAtWork, with_people_at_work
 from engine.refusal import Refused
 from engine.replies import PEOPLES_EVENTS
 from engine.room import Room
@@ -371,12 +372,8 @@ class DurableRoom:
         """The name under which the room comes to its broker."""
         return self.identity.client_name(self.room.name)
 
-    def is_older_than(self, last_id: int) -> bool:
-        """Tell whether the journal is an older copy of one that has given an id, or led to it."""
-        return self.identity.lacks_id(last_id, self.engine.state.tally.serial)
-
-    def begin_anew(self, last_id: int) -> None:
-        """Know nothing but what is remembered of titles, and give other ids than ever before.
+    def begin_anew(self, last_id: int, people: PeopleAtWork | None = None) -> None:
+        """Know nothing but of titles and of people at work, and give other ids than ever before.
 
         What has moved since a journal was copied nobody knows, and the hub remembers ids that it
         would give again, up to the `last_id` that the broker has heard (0: of none).
@@ -386,6 +383,8 @@ class DurableRoom:
         core, state = self.engine.state.core, first_state(self.room)
         state = state._replace(tally=Tally(serial=first_serial(epoch)))
         state.core.titles, state.core.service = core.titles, core.service
+        if people is not None:
+            state = with_people_at_work(self.room, state, people, self.now())
         try:
             with self.record.journal.together():
                 client = self.record.begin_epoch(self.room, state, epoch)
@@ -394,11 +393,6 @@ class DurableRoom:
             raise
         self.identity.begin_anew(client, epoch, state.tally.serial)
         self.engine, self._facts = RoomEngine(self.room, state), RetainedFacts(state)
-
-    def go_on_from(self, state: State) -> None:
-        """Begin a chapter with a State to which no event has led; raises `JournalError`."""
-        self.record.begin_chapter(self.room, state, drops_proposal=False)
-        self.engine.go_back(state)
 
     # -------------------------------------------------------------------------- another room file
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from adapters.live.announcements import Run
+from collections.abc import Sequence
+
+from adapters.live.announcements import Run, last_id_read, run_read
 from adapters.live.broker import ClientName
 from adapters.live.chapters import TakenUp
 from adapters.live.epochs import began_after, has_gone_on, new_run
@@ -35,17 +37,30 @@ class JournalIdentity:
         """
         return self.begins_anew and self._last_said is not None
 
-    def lacks_id(self, last_id: int, given: int) -> bool:
+    def _lacks_id(self, last_id: int, given: int) -> bool:
         """Tell whether an id follows the last one that was `given` here, so that a copy gave it."""
         return has_gone_on(last_id, given if self._last_said is None else self._last_said)
 
-    def lacks_run(self, other: Run) -> bool:
+    def _lacks_run(self, other: Run) -> bool:
         """Tell whether another run has gone on with a copy of the journal.
 
         Of what its own runs have said before, the journal has the lines, whatever the clock showed.
         """
         same = other.epoch == self.epoch and other.run != self.run
         return same and began_after(other.run, self._lines)
+
+    def last_id_elsewhere(self, stood: Sequence[bytes], given: int) -> int | None:
+        """Say which id was given last by another that goes on with this journal, or a copy of it.
+
+        None: there is no other, by what the broker has retained (`stood`); 0: it has given none.
+        The last id `given` here counts. The ids of a journal from before there were epochs (0) tell
+        it apart from no other.
+        """
+        if not self.epoch:
+            return None
+        twin = any(self._lacks_run(one) for one in map(run_read, stood) if one is not None)
+        later = [one for one in map(last_id_read, stood) if self._lacks_id(one, given)]
+        return max(later, default=0 if twin else None)
 
     def begin_anew(self, client: str, epoch: int, last_id: int) -> None:
         """Be another one from now on, that has given no id after the last one."""

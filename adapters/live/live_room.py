@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import asyncio
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from typing import Final, NamedTuple, Protocol
 
 from structlog.typing import FilteringBoundLogger
@@ -22,9 +22,7 @@ from adapters.live.announcements import (
     ailments,
     alive_message,
     keeper_read,
-    last_id_read,
     refusal_message,
-    run_read,
 )
 from adapters.live.clock import clock_words
 from adapters.live.drafts import Committed
@@ -40,6 +38,7 @@ from adapters.live.messages import (
     rfc3339,
 )
 from adapters.live.metrics import room_metrics_text
+from adapters.live.people_left import PEOPLE_LEFT_WORDS, people_left
 
 RETRY_AFTER: Final = 5.0
 """Seconds after which what could not be written or sent is tried again."""
@@ -323,22 +322,21 @@ class LiveRoom:
                 self.log.warning("kept twice", words=KEPT_TWICE_WORDS.format(since=one.since))
         self.say(self.alive())
 
-    def is_older_copy(self, stood: Iterable[bytes]) -> bool:
-        """Tell whether the journal is an older copy, or one of two, by what the broker retained.
+    def knows_less(self, stood: Sequence[bytes]) -> bool:
+        """Tell whether the journal knows less than the broker, by what that has retained.
 
-        Then the room begins anew, and comes to the broker as somebody else. Raises `JournalError`.
-        The ids of a journal from before there were epochs (0) tell it apart from no other.
+        It is an older copy, or one of two, or new while people are at work. Then the room begins
+        anew, and comes to the broker as somebody else. Raises `JournalError`.
         """
-        identity = self.durable.identity
-        if not identity.epoch:
+        durable, given = self.durable, self.durable.engine.state.tally.serial
+        elsewhere = durable.identity.last_id_elsewhere(stood, given)
+        people = people_left(stood, durable, is_copy=elsewhere is not None)
+        if elsewhere is None and people is None:
             return False
-        runs = [one for one in map(run_read, stood) if one is not None]
-        twin = any(map(identity.lacks_run, runs))
-        heard = max(filter(self.durable.is_older_than, map(last_id_read, stood)), default=0)
-        if not twin and not heard:
-            return False
-        self.durable.begin_anew(heard)
-        self.log.warning("begins anew", words=OLDER_COPY_WORDS if heard else TWIN_WORDS)
+        durable.begin_anew(elsewhere or 0, people)
+        why = "" if elsewhere is None else OLDER_COPY_WORDS if elsewhere else TWIN_WORDS
+        words = f"{why} {PEOPLE_LEFT_WORDS if people else ''}".strip()
+        self.log.warning("begins anew", words=words)
         return True
 
     def alive(self) -> OutgoingMessage:

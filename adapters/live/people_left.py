@@ -16,8 +16,9 @@ from adapters.live.announcements import object_in
 from adapters.live.durable_room import DurableRoom
 from engine.event_fields import Name
 from engine.events import milliseconds
-from engine.people_at_work import PeopleAtWork, PersonAtScreen, with_people_at_work
+from engine.people_at_work import PeopleAtWork, PersonAtScreen
 from engine.room import Room
+from engine.state import Core
 
 PEOPLE_LEFT_WORDS: Final = (
     "This journal does not know of anybody at work in the room, but by what the broker has kept "
@@ -26,23 +27,33 @@ PEOPLE_LEFT_WORDS: Final = (
 _NAME: Final = TypeAdapter[str | None](Name | None)
 
 
-def wait_for_people(durable: DurableRoom, stood: Iterable[bytes]) -> bool:
-    """Wait for whoever is at work by what the broker has kept; False: nobody, or it is known.
+def people_left(
+    stood: Iterable[bytes], durable: DurableRoom, *, is_copy: bool
+) -> PeopleAtWork | None:
+    """Give who is at work if the broker knows more of them than the room; None: it does not.
 
-    What was said since the broker was first greeted is known. Raises `JournalError`.
+    The room knows of everybody since it has greeted the broker, unless its journal `is_copy`: then
+    it knows nobody.
     """
-    if not durable.identity.is_new_to_broker:
-        return False
-    room, state, now = durable.room, durable.engine.state, durable.now()
-    for at_screen, technician in [people_read(body, room, now) for body in stood]:
-        unknown = PeopleAtWork(
-            at_screen if state.core.asked is None else None,
-            technician and not state.core.service,
+    if not (is_copy or durable.identity.is_new_to_broker):
+        return None
+    now = durable.now()
+    known = PeopleAtWork() if is_copy else _people_known(durable.engine.state.core)
+    for found in [people_read(body, durable.room, now) for body in stood]:
+        both = PeopleAtWork(
+            known.at_screen or found.at_screen, known.technician or found.technician
         )
-        if unknown != PeopleAtWork():
-            durable.go_on_from(with_people_at_work(room, state, unknown, now))
-            return True
-    return False
+        if both != known:
+            return both
+    return None
+
+
+def _people_known(core: Core) -> PeopleAtWork:
+    """Give who is at work as far as the room knows."""
+    asked, ends = core.asked, core.timers.give_up
+    if asked is None or ends is None or not asked.at_screen:
+        return PeopleAtWork(technician=core.service)
+    return PeopleAtWork(PersonAtScreen(asked.panels, asked.who, asked.sent, ends), core.service)
 
 
 def people_read(body: bytes, room: Room, now: int) -> PeopleAtWork:
@@ -56,7 +67,7 @@ def people_read(body: bytes, room: Room, now: int) -> PeopleAtWork:
         return PeopleAtWork(technician=technician)
     panels = prompt.get("panels")
     if not isinstance(panels, str) or panels not in room.panels:
-        return PeopleAtWork(technician=technician)
+        panels = None  # Light would be no better for them than for others.
     sent = prompt.get("stage") in ("at the screen", "light comes back")
     end = _end_in(prompt, now + room.pace.give_up)
     return PeopleAtWork(PersonAtScreen(panels, _name_in(prompt), sent, end), technician)
@@ -70,7 +81,8 @@ def _name_in(prompt: dict[str, Any]) -> str | None:
 
 
 def _end_in(prompt: dict[str, Any], latest: int) -> int:
+    ends = prompt.get("ends")
     try:
-        return milliseconds(datetime.fromisoformat(str(prompt.get("ends"))))
+        return milliseconds(datetime.fromisoformat(ends)) if isinstance(ends, str) else latest
     except (TypeError, ValueError):  # the former: it names no zone
         return latest

@@ -27,7 +27,6 @@ from adapters.live.drafts import Committed
 from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
 from adapters.live.live_room import Errand, LiveRoom
-from adapters.live.people_left import PEOPLE_LEFT_WORDS, wait_for_people
 from adapters.live.session import Session
 
 _YIELD: Final[Callable[[], None] | None] = getattr(os, "sched_yield", None)
@@ -126,7 +125,8 @@ class Pipeline:
         work: list[_Work] = []
         repeats = False
         try:
-            if batch.stood and self._begins_anew(room, session, batch.stood):
+            if batch.stood and room.knows_less(batch.stood):
+                session.come_as(room.durable.client_name)
                 return
             if self._let_know(room, connection, batch) and batch.lost is not None:
                 work.append(_Greeting(room, connection, batch.lost, session.last_sent))
@@ -156,16 +156,6 @@ class Pipeline:
             self.finish()
         elif not waits:
             asyncio.get_running_loop().call_soon(self.finish)
-
-    @staticmethod
-    def _begins_anew(room: LiveRoom, session: Session, stood: Sequence[bytes]) -> bool:
-        """Hold a room to how it stood by what the broker has kept; True: it connects anew."""
-        if room.is_older_copy(stood):
-            session.come_as(room.durable.client_name)
-            return True
-        if wait_for_people(room.durable, stood):
-            room.log.warning("people are at work", words=PEOPLE_LEFT_WORDS)
-        return False
 
     @staticmethod
     def _let_know(room: LiveRoom, connection: Connection, batch: Batch) -> bool:

@@ -11,7 +11,13 @@ from collections.abc import Sequence
 from functools import lru_cache
 from typing import Final
 
-from adapters.live.messages import InboundMessage, NewRoom, StateAsked, read_message
+from adapters.live.messages import (
+    READING_TOPICS,
+    InboundMessage,
+    NewRoom,
+    StateAsked,
+    read_message,
+)
 from engine import RoomEngine
 from engine.events import READINGS, Event
 from engine.refusal import Refused
@@ -41,7 +47,7 @@ def repeated_readings(messages: Sequence[InboundMessage], engine: RoomEngine) ->
     """
     readings = []
     for message in messages:
-        if message.repeated:
+        if message.repeated or message.subtopic not in READING_TOPICS:
             return ()
         try:
             said = read_again(message.subtopic, message.payload, retained=message.retained)

@@ -70,11 +70,11 @@ def test_a_backup_that_is_restored_again_and_again_is_an_older_copy_each_time(
         copy = shutil.copy(tmp_path / "journal", tmp_path / f"copy{time}")
         with closing(Journal(Path(copy))) as journal:
             room = living(journal)
-            assert room.is_older_copy([retained]) is bool(retained)
+            assert room.knows_less([retained]) is bool(retained)
             epochs.append(room.durable.identity.epoch)
             room.durable.take([inbound(event) for event in LIT])
             retained = stands(room)
-            assert not room.is_older_copy([])
+            assert not room.knows_less([])
             assert json.loads(retained)["last_id"] > first_serial(epochs[-1])
     assert epochs[0] == epochs[1]
     assert epochs[1:] == sorted(set(epochs[1:]))
@@ -96,7 +96,7 @@ def test_what_makes_no_sense_tells_nothing_of_a_journal(tmp_path: Path, retained
     """Whoever may publish there could keep a room from its broker for ever otherwise."""
     with closing(Journal(tmp_path / "journal")) as journal:
         room = living(journal)
-        assert not room.is_older_copy([retained])
+        assert not room.knows_less([retained])
         assert not room.is_kept_elsewhere([retained])
 
 
@@ -124,7 +124,7 @@ def test_no_room_takes_its_own_word_for_another_s_however_its_clock_is_set(
     for time in range(3):
         if retained:
             with closing(Journal(path)) as journal:
-                assert not living(journal).is_older_copy([retained])
+                assert not living(journal).knows_less([retained])
         retained = said_last(path, BEGINS + time * by, gone=gone)
 
 
@@ -142,10 +142,10 @@ def test_a_first_run_that_is_over_before_anything_happens_makes_no_copy_of_its_j
     copy = shutil.copy(path, tmp_path / "copy")
     with closing(Journal(path)) as journal:
         second = living(journal)
-        assert not second.is_older_copy([retained])
+        assert not second.knows_less([retained])
         retained = second.alive().body
     with closing(Journal(Path(copy))) as journal:
-        assert living(journal).is_older_copy([retained]), "two go on with copies of it"
+        assert living(journal).knows_less([retained]), "two go on with copies of it"
 
 
 def test_a_clock_that_is_set_while_the_broker_is_away_makes_no_other_of_a_room(
@@ -161,7 +161,7 @@ def test_a_clock_that_is_set_while_the_broker_is_away_makes_no_other_of_a_room(
         clock.set(-3 * HOUR)
         room.since += durable.pass_time().set_by
         assert json.loads(room.alive().body)["since"] < json.loads(before)["since"]
-        assert not room.is_older_copy([before])
+        assert not room.knows_less([before])
         assert not room.is_kept_elsewhere([before])
 
 
@@ -178,9 +178,9 @@ def test_a_journal_is_an_older_copy_where_another_run_has_gone_on_though_it_gave
         copy = Path(shutil.copy(backup, tmp_path / f"copy{clock}"))
         with closing(Journal(copy)) as journal:
             room = living(journal, begins=clock)
-            assert room.is_older_copy([retained])
+            assert room.knows_less([retained])
             assert room.durable.engine.state.core.source is None
-            assert not room.is_older_copy([retained])
+            assert not room.knows_less([retained])
 
 
 def test_a_room_that_cannot_write_that_it_begins_anew_is_who_it_was(tmp_path: Path) -> None:

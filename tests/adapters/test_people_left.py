@@ -14,12 +14,21 @@ import pytest
 from adapters.live.batch import Batch
 from adapters.live.durable_room import DurableRoom
 from adapters.live.journal import Journal
-from adapters.live.people_left import people_read, wait_for_people
+from adapters.live.people_left import people_read
 from adapters.live.pipeline import Pipeline
 from adapters.live.session import Session
 from adapters.live.startup import take_up
 from engine.decisions import PictureOrder, Prompt
-from engine.events import Answer, LensReport, Outcome, PanelReport, Playback, RatioSeen, Service
+from engine.events import (
+    Answer,
+    LensReport,
+    Outcome,
+    PanelReport,
+    Playback,
+    RatioSeen,
+    Service,
+    Title,
+)
 from engine.people_at_work import PeopleAtWork, PersonAtScreen
 from tests.adapters.at_screen import asked, go_to_screen, has_light
 from tests.adapters.hayloft import HAYLOFT, LIT
@@ -46,12 +55,17 @@ def kept(tmp_path: Path) -> bytes:
         return stands(one)
 
 
+def knows_less(one: Stage, kept: bytes) -> bool:
+    """Let a room hear what the broker has kept; True: it begins anew."""
+    return living(one.durable).knows_less([b"", kept])
+
+
 @contextmanager
 def begun(folder: Path, kept: bytes, now: int = NOW) -> Iterator[Stage]:
     """Begin with a new journal, at a broker that has kept how the room stood; greet it."""
     with staged(HAYLOFT, folder / "journal", now) as one:
         one.clock.face = 1_200
-        assert wait_for_people(one.durable, [b"", kept])
+        assert knows_less(one, kept)
         one.note(one.durable.greeting(lost=True))
         yield one
 
@@ -121,17 +135,53 @@ def test_whoever_is_known_by_now_is_not_asked_of_once_more(tmp_path: Path, kept:
     """A connection may end before its greeting, and the next one brings the same again."""
     both = json.dumps({**json.loads(kept), "service": True}).encode()
     with staged(HAYLOFT, tmp_path / "journal", NOW) as stage:
-        assert wait_for_people(stage.durable, [kept])
-        prompt = asked(stage)
-        assert wait_for_people(stage.durable, [both])
-        assert not wait_for_people(stage.durable, [both])
-        assert asked(stage) == prompt
+        assert knows_less(stage, kept)
+        assert not knows_less(stage, kept)
+        assert knows_less(stage, both)
+        assert not knows_less(stage, both)
+        assert (stage.durable.prompts_open, stage.durable.engine.state.core.service) == (1, True)
+
+
+def test_what_was_decided_before_the_broker_has_told_of_them_never_leaves(
+    tmp_path: Path, kept: bytes
+) -> None:
+    """What is retained may come in several pieces, and the room ask for panels by itself."""
+    with staged(HAYLOFT, tmp_path / "journal", NOW) as stage:
+        stage.clock.face = 1_200
+        stage.hear(*LIT, LensReport(moving=False, preset="tall"), PanelReport(panels="open"))
+        stage.hear(Playback(state="playing"), Title(begun=True, declared=1.78))
+        stage.pass_to(NOW + 1_000)
+        state, client = stage.durable.engine.state, stage.durable.client_name
+        assert stage.durable.prompts_open == 1
+        assert any(map(has_light, stage.durable.record.waiting()))
+        assert knows_less(stage, kept)
+        assert stage.durable.client_name != client
+        greeting = stage.durable.greeting(lost=True)
+        assert not any(map(has_light, greeting.messages))
+        again = stage.durable.ask_again(lost=True)
+        assert again is not None
+        assert json.loads(again.body)["id"] == asked(stage) > state.tally.serial
+
+
+def test_panels_that_the_room_file_does_not_know_are_nobodys_claim(
+    tmp_path: Path, kept: bytes
+) -> None:
+    """They are not lit all the same; what stands once they are done nobody here can say."""
+    strange = kept.replace(b'"panels":"sides"', b'"panels":"wings"')
+    with begun(tmp_path, strange) as stage:
+        stage.hear(*LIT, PanelReport(panels="open"))
+        assert not any(map(has_light, stage.durable.record.waiting()))
+        stage.hear(Answer(prompt=asked(stage), answer="done", who="Ana"))
+        assert stage.refusals == []
+        assert (stage.durable.prompts_open, json.loads(stands(stage))["panels"]) == (0, None)
+        stage.restart()
+        assert differences(HAYLOFT, stage.lines()) == []
 
 
 def test_once_the_broker_is_greeted_the_journal_knows_better(tmp_path: Path, kept: bytes) -> None:
     with staged(HAYLOFT, tmp_path / "journal", NOW) as stage:
         stage.note(stage.durable.greeting(lost=True))
-        assert not wait_for_people(stage.durable, [kept])
+        assert not knows_less(stage, kept)
 
 
 def test_a_journal_that_goes_on_knows_better(tmp_path: Path) -> None:
@@ -141,11 +191,11 @@ def test_a_journal_that_goes_on_knows_better(tmp_path: Path) -> None:
         kept = stands(stage)
         stage.hear(Answer(prompt=asked(stage), answer="done", who="Ana"))
         stage.restart()
-        assert not wait_for_people(stage.durable, [kept])
+        assert not knows_less(stage, kept)
 
 
 async def test_a_journal_that_is_an_older_copy_does_not_forget_them_either(tmp_path: Path) -> None:
-    """First it comes to the broker as another one, and then hears once more how the room stood."""
+    """It comes to the broker as another one, which hears once more how the room stood."""
     path = tmp_path / "journal"
     with closing(Journal(path)) as journal:
         taken_up(journal).take([inbound(one) for one in LIT])
@@ -157,10 +207,9 @@ async def test_a_journal_that_is_an_older_copy_does_not_forget_them_either(tmp_p
         durable, turn = taken_up(journal), Pipeline(journal, alone=True)
         room, line = living(durable), Named(Batch(stood=(kept,), lost=True))
         turn.readable(room, cast("Session", line))
-        assert line.names == [durable.client_name]
-        assert durable.prompts_open == 0
+        assert line.names == [name := durable.client_name]
         turn.readable(room, cast("Session", Line(Batch(stood=(kept,), lost=True))))
-        assert durable.prompts_open == 1
+        assert (durable.prompts_open, durable.client_name) == (1, name)
         for one in LIT:
             assert not any(map(has_light, durable.take([inbound(one)]).messages))
 
@@ -192,7 +241,7 @@ def prompt_with(**other: Any) -> bytes:  # noqa: ANN401 - whatever may stand the
     "body",
     [
         *(b"", b"\xff", b"[1]", b"[" * 60_000, b'{"service": "true"}', b'{"prompt": [true]}'),
-        *(prompt_with(at_screen=1), prompt_with(panels="wings"), prompt_with(panels=["sides"])),
+        *(prompt_with(at_screen=1), prompt_with(at_screen="true")),
     ],
 )
 def test_what_makes_no_sense_tells_of_nobody(body: bytes) -> None:
@@ -204,6 +253,13 @@ def test_where_no_end_can_be_read_it_is_dark_for_as_long_as_it_may_be(ends: obje
     latest = NOW + HAYLOFT.pace.give_up
     found = PersonAtScreen("sides", "Ana", False, latest)
     assert people_read(prompt_with(ends=ends), HAYLOFT, NOW) == PeopleAtWork(found)
+
+
+@pytest.mark.parametrize("panels", ["wings", ["sides"], None])
+def test_panels_that_cannot_be_read_are_none_that_are_known(panels: object) -> None:
+    found = people_read(prompt_with(panels=panels), HAYLOFT, NOW).at_screen
+    assert found is not None
+    assert found.panels is None
 
 
 @pytest.mark.parametrize("who", [None, 7, "", "A" * 65, "An\na"])

@@ -22,7 +22,7 @@ PACE = HAYLOFT.pace
 HOUR = 3_600_000
 PEOPLE = st.builds(
     PersonAtScreen,
-    st.sampled_from([*HAYLOFT.panels]),
+    st.sampled_from([*HAYLOFT.panels, None]),
     st.sampled_from([None, "Ana"]),
     st.booleans(),
     st.integers(START - HOUR, START + HOUR),

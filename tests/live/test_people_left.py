@@ -12,7 +12,7 @@ import pytest
 
 from tests.live.broker import Mosquitto, until
 from tests.live.process import Roomcue
-from tests.live.strangers import Listener, publish_all
+from tests.live.strangers import Listener, publish, publish_all
 from tests.live.test_two_people import GARRET
 
 IN = "roomcue/garret/in"
@@ -39,6 +39,11 @@ class Garret:
     def told(self, *messages: tuple[str, str]) -> None:
         """Publish as the hub or somebody's phone does."""
         publish_all(self._port, list(messages))
+
+    def retain(self, messages: list[tuple[str, str]]) -> None:
+        """Publish messages that the broker keeps."""
+        for topic, payload in messages:
+            publish(self._port, topic, payload, "-r")
 
     def say(self, topic: str, **what: object) -> None:
         """Publish one message."""
@@ -85,7 +90,7 @@ def garret(tmp_path: Path) -> Iterator[Garret]:
             yield one
 
 
-@pytest.mark.parametrize("left", ["nothing", "an older copy"])
+@pytest.mark.parametrize("left", ["nothing", "an older copy", "nothing, and much is retained"])
 def test_nobody_is_lit_though_the_journal_does_not_know_of_them(garret: Garret, left: str) -> None:
     """What the broker has kept of how the room stood is enough; they end it as they would have."""
     assert garret.room.stop() == 0
@@ -102,9 +107,13 @@ def test_nobody_is_lit_though_the_journal_does_not_know_of_them(garret: Garret, 
             path.unlink()
     if left == "an older copy":
         shutil.copytree(backup, garret.journals, dirs_exist_ok=True)
+    if left.endswith("retained"):
+        garret.retain(
+            [*FILM, *[(f"{IN}/told/x{number}", '{"value":true}') for number in range(25)]]
+        )
     garret.from_now()
     garret.room.start()
-    until(lambda: "people are at work" in garret.room.said(), "it waits for them")
+    until(lambda: "does not know of anybody at work" in garret.room.said(), "it waits for them")
     again = garret.prompt("at the screen")
     assert (again["at_screen"], again["who"], again["panels"]) == (True, "Ana", "hung")
     assert again["id"] != first["id"]
