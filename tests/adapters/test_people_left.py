@@ -27,6 +27,7 @@ from engine.events import (
     Playback,
     RatioSeen,
     Service,
+    SourceChosen,
     Title,
 )
 from engine.people_at_work import PeopleAtWork, PersonAtScreen
@@ -194,14 +195,24 @@ def test_a_journal_that_goes_on_knows_better(tmp_path: Path) -> None:
         assert not knows_less(stage, kept)
 
 
-async def test_a_journal_that_is_an_older_copy_does_not_forget_them_either(tmp_path: Path) -> None:
+@pytest.mark.parametrize("knew", [False, True])
+async def test_a_journal_that_is_an_older_copy_does_not_forget_them_either(
+    tmp_path: Path, *, knew: bool
+) -> None:
     """It comes to the broker as another one, which hears once more how the room stood."""
     path = tmp_path / "journal"
     with closing(Journal(path)) as journal:
         taken_up(journal).take([inbound(one) for one in LIT])
+    with staged(HAYLOFT, path, BEGINS) as stage:
+        if knew:
+            go_to_screen(stage)
     copy = Path(shutil.copy(path, tmp_path / "copy"))
     with staged(HAYLOFT, path, BEGINS) as stage:
-        go_to_screen(stage)
+        if not knew:
+            go_to_screen(stage)
+        stage.clock.face = 1_200
+        stage.hear(SourceChosen(source="console"), SourceChosen(source="disc"))
+        stage.pass_to(BEGINS + 60_000)
         kept = stands(stage)
     with closing(Journal(copy)) as journal:
         durable, turn = taken_up(journal), Pipeline(journal, alone=True)
