@@ -5,7 +5,7 @@ No event has told of them here, so they are part of the State with which the roo
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from engine.prompts import begin_prompt, forget_prompt
 from engine.transaction import Transaction
@@ -35,15 +35,18 @@ class PeopleAtWork(NamedTuple):
     technician: bool = False
 
 
+NOBODY: Final = PeopleAtWork()
+
+
 def with_people_at_work(room: Room, state: State, found: PeopleAtWork, now: int) -> State:
-    """Give the State of a room that begins anew, with people at work of whom it does not know.
+    """Give the State of a room that begins anew, with people at work.
 
     The prompt of whoever is at the screen is open under an id of this room's own. It stays dark for
     as long as they were told it would, but never for longer than after a `ready`; where that is
     over, or nearly, they are warned first, as after any stop.
     """
     tx, pace = Transaction(room, state, now), room.pace
-    tx.core.service = tx.core.service or found.technician
+    tx.core.service = found.technician
     if found.at_screen is not None:
         panels, who, sent, ends = found.at_screen
         tx.fire("panels", "ask")

@@ -48,7 +48,7 @@ from adapters.live.standing import (
 )
 from engine import RoomEngine
 from engine.events import READINGS, Event, Resumed, Service, SourceChosen, TimeOfDay, event_json
-from engine.people_at_work import PeopleAtWork, with_people_at_work
+from engine.people_at_work import NOBODY, PeopleAtWork, with_people_at_work
 from engine.refusal import Refused
 from engine.replies import PEOPLES_EVENTS
 from engine.room import Room
@@ -372,7 +372,7 @@ class DurableRoom:
         """The name under which the room comes to its broker."""
         return self.identity.client_name(self.room.name)
 
-    def begin_anew(self, last_id: int, people: PeopleAtWork | None = None) -> None:
+    def begin_anew(self, last_id: int, people: PeopleAtWork = NOBODY) -> None:
         """Know nothing but of titles and of people at work, and give other ids than ever before.
 
         What has moved since a journal was copied nobody knows, and the hub remembers ids that it
@@ -380,18 +380,17 @@ class DurableRoom:
         """
         before = self.savepoint()
         epoch = epoch_after(max(self.identity.epoch, last_id // IDS_OF_EPOCH))
-        core, state = self.engine.state.core, first_state(self.room)
+        titles, state = self.engine.state.core.titles, first_state(self.room)
         state = state._replace(tally=Tally(serial=first_serial(epoch)))
-        state.core.titles, state.core.service = core.titles, core.service
-        if people is not None:
-            state = with_people_at_work(self.room, state, people, self.now())
+        state.core.titles = titles
+        state = with_people_at_work(self.room, state, people, self.now())
         try:
             with self.record.journal.together():
                 client = self.record.begin_epoch(self.room, state, epoch)
         except BaseException:
             self.roll_back(before)
             raise
-        self.identity.begin_anew(client, epoch, state.tally.serial)
+        self.identity.begin_anew(client, epoch, state.tally.serial, people)
         self.engine, self._facts = RoomEngine(self.room, state), RetainedFacts(state)
 
     # -------------------------------------------------------------------------- another room file

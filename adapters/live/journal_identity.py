@@ -9,6 +9,7 @@ from adapters.live.broker import ClientName
 from adapters.live.chapters import TakenUp
 from adapters.live.epochs import began_after, has_gone_on, new_run
 from adapters.live.messages import TOPIC_ROOT
+from engine.people_at_work import NOBODY, PeopleAtWork
 
 
 class JournalIdentity:
@@ -20,6 +21,8 @@ class JournalIdentity:
         self._last_said: int | None = begun.state.tally.serial
         self.begins_anew = begun.anew
         """Whether the journal may know nothing of what roomcue has said before this run."""
+        self.people_taken = NOBODY
+        """With whom at work it began anew: they may have left since."""
 
     def client_name(self, room: str) -> ClientName:
         """Name the client as which a room comes to its broker."""
@@ -62,7 +65,7 @@ class JournalIdentity:
         later = [one for one in map(last_id_read, stood) if self._lacks_id(one, given)]
         return max(later, default=0 if twin else None)
 
-    def begin_anew(self, client: str, epoch: int, last_id: int) -> None:
+    def begin_anew(self, client: str, epoch: int, last_id: int, people: PeopleAtWork) -> None:
         """Be another one from now on, that has given no id after the last one."""
         self._client, self.epoch, self._last_said = client, epoch, last_id
-        self.begins_anew = True
+        self.begins_anew, self.people_taken = True, people

@@ -38,7 +38,7 @@ from adapters.live.messages import (
     rfc3339,
 )
 from adapters.live.metrics import room_metrics_text
-from adapters.live.people_left import PEOPLE_LEFT_WORDS, people_left
+from adapters.live.people_left import PEOPLE_LEFT_WORDS, people_known, people_left
 
 RETRY_AFTER: Final = 5.0
 """Seconds after which what could not be written or sent is tried again."""
@@ -330,12 +330,13 @@ class LiveRoom:
         """
         durable, given = self.durable, self.durable.engine.state.tally.serial
         elsewhere = durable.identity.last_id_elsewhere(stood, given)
+        known = people_known(durable.engine.state.core)
         people = people_left(stood, durable, is_copy=elsewhere is not None)
-        if elsewhere is None and people is None:
+        if elsewhere is None and people == known:
             return False
         durable.begin_anew(elsewhere or 0, people)
         why = "" if elsewhere is None else OLDER_COPY_WORDS if elsewhere else TWIN_WORDS
-        words = f"{why} {PEOPLE_LEFT_WORDS if people else ''}".strip()
+        words = f"{why} {PEOPLE_LEFT_WORDS if people != known else ''}".strip()
         self.log.warning("begins anew", words=words)
         return True
 

@@ -1,4 +1,4 @@
-"""People at work of whom only the broker still knows: the room waits for them.
+"""People at work of whom the broker knows more than the journal: the room waits for them.
 
 Where a journal is new, or begins anew as an older copy does, the room does not know that somebody
 fits panels, or that a technician is at work. The broker has kept how the room stood.
@@ -6,13 +6,13 @@ fits panels, or that a technician is at work. The broker has kept how the room s
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Any, Final
 
 from pydantic import TypeAdapter, ValidationError
 
-from adapters.live.announcements import object_in
+from adapters.live.announcements import last_id_read, object_in
 from adapters.live.durable_room import DurableRoom
 from engine.event_fields import Name
 from engine.events import milliseconds
@@ -27,29 +27,26 @@ PEOPLE_LEFT_WORDS: Final = (
 _NAME: Final = TypeAdapter[str | None](Name | None)
 
 
-def people_left(
-    stood: Iterable[bytes], durable: DurableRoom, *, is_copy: bool
-) -> PeopleAtWork | None:
-    """Give who is at work if the broker knows more of them than the room; None: it does not.
+def people_left(stood: Sequence[bytes], durable: DurableRoom, *, is_copy: bool) -> PeopleAtWork:
+    """Give who is at work, as far as room and broker know together.
 
-    The room knows of everybody since it has greeted the broker, unless its journal `is_copy`: then
-    it knows nobody.
+    The room knows of everybody since it has greeted the broker. Where its journal `is_copy`, what
+    the broker has retained is newer, if it says how the room stood.
     """
-    if not (is_copy or durable.identity.is_new_to_broker):
-        return None
-    now = durable.now()
-    known = PeopleAtWork() if is_copy else _people_known(durable.engine.state.core)
-    for found in [people_read(body, durable.room, now) for body in stood]:
-        both = PeopleAtWork(
-            known.at_screen or found.at_screen, known.technician or found.technician
-        )
-        if both != known:
-            return both
-    return None
+    known, identity = people_known(durable.engine.state.core), durable.identity
+    now, room = durable.now(), durable.room
+    told = [people_read(body, room, now) for body in stood if last_id_read(body)]
+    if not told or not (is_copy or identity.is_new_to_broker):
+        return known
+    if is_copy:
+        return told[-1]
+    at_screen, technician = told[-1]
+    both = PeopleAtWork(known.at_screen or at_screen, known.technician or technician)
+    return known if both == identity.people_taken else both
 
 
-def _people_known(core: Core) -> PeopleAtWork:
-    """Give who is at work as far as the room knows."""
+def people_known(core: Core) -> PeopleAtWork:
+    """Give who is at work as far as a room knows."""
     asked, ends = core.asked, core.timers.give_up
     if asked is None or ends is None or not asked.at_screen:
         return PeopleAtWork(technician=core.service)

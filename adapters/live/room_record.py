@@ -36,8 +36,7 @@ RecordMark = tuple[
     int,
     int | None,
     int,
-    Receipts,
-    Receipts,
+    tuple[Receipts, Receipts, Receipts, bool],
     RoomClock,
     bool,
     str,
@@ -67,6 +66,7 @@ class RoomRecord:
         """Receipts of this connection, and of the last one before it that brought messages."""
         self._unwritten: Receipts = ()
         """Those of this connection that wait for the next page: what they said held already."""
+        self._earlier_is_written = True
 
     def mark(self) -> RecordMark:
         """Remember how it stands, for `go_back`."""
@@ -76,8 +76,7 @@ class RoomRecord:
             self._behind,
             self._now,
             self._night,
-            self._receipts,
-            self._unwritten,
+            (self._receipts, self._unwritten, self._earlier, self._earlier_is_written),
             self.clock,
             self._nothing_known,
             self._given,
@@ -88,8 +87,8 @@ class RoomRecord:
         """Stand as before: what came since could not be kept."""
         self.outbox.go_back(mark[0])
         self._state, self._behind, self._now, self._night = mark[1:5]
-        self._receipts, self._unwritten, self.clock = mark[5:8]
-        self._nothing_known, self._given, self._later = mark[8:]
+        self._receipts, self._unwritten, self._earlier, self._earlier_is_written = mark[5]
+        self.clock, self._nothing_known, self._given, self._later = mark[6:]
 
     def passed_to(self, state: State, due: int | None, now: int) -> datetime | None:
         """Say up to when time has passed and led to a State without a line; None: no such time has.
@@ -111,7 +110,7 @@ class RoomRecord:
         draft.messages += besides
         self.outbox.owe(draft.owed)
         come, self._unwritten = (*self._unwritten, *draft.receipts), ()
-        goes_on = bool(self._receipts) or not come
+        goes_on = self._earlier_is_written and (bool(self._receipts) or not come)
         self._receipts = with_receipts(self._receipts, come)
         self._now = draft.now
         if draft.lines:
@@ -136,7 +135,7 @@ class RoomRecord:
         waiting, receipts = self.outbox.as_json(), receipts_bytes(self._receipts or self._earlier)
         stands = (encode(self._state), before, waiting, receipts, proposal)
         self.journal.write(Page(self._id, self._now, self._night, lines, *stands))
-        self._behind = 0
+        self._behind, self._earlier_is_written = 0, True
         self.outbox.note_written()
         self.outbox.has_dropped = False
 
@@ -161,6 +160,8 @@ class RoomRecord:
     def begin_epoch(self, room: Room, state: State, epoch: int) -> str:
         """Let a chapter begin with other ids, and nothing wait; gives the new client's end."""
         self.outbox.drop_all()
+        # Another client's session numbers its packets from 1 again.
+        self._receipts = self._earlier = self._unwritten = ()
         self.begin_chapter(room, state, drops_proposal=False)
         self.journal.renew_epoch(self._id, epoch)
         return self.journal.client(self._id)
@@ -193,12 +194,10 @@ class RoomRecord:
 
     def connected(self) -> None:
         """Note that the next messages come over another connection than those before."""
-        if self._unwritten:
-            self._receipts = with_receipts(self._receipts, self._unwritten)
-            self._write_whole()
-            self._unwritten = ()
-        if self._receipts:
-            self._earlier, self._receipts = self._receipts, ()
+        if self._receipts or self._unwritten:
+            self._earlier = with_receipts(self._receipts, self._unwritten)
+            self._earlier_is_written = self._earlier_is_written and not self._unwritten
+            self._receipts = self._unwritten = ()
 
     def note_receipts(self, messages: Sequence[InboundMessage]) -> None:
         """Note that messages were heard that say what holds; the next page writes that down.

@@ -103,7 +103,8 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
 def _nothing_is_known(room: Room, state: State) -> bool:
     """Tell whether nobody has said anything since the room began anew, as without a broker."""
     known, first = state.core, first_state(room).core
-    return all(getattr(known, name) == getattr(first, name) for name in REPORTED)
+    nothing = all(getattr(known, name) == getattr(first, name) for name in REPORTED)
+    return nothing and not state.tally.prompts
 
 
 def _go_on(journal: Journal, kept: KeptRoom, state: State) -> None:

@@ -21,6 +21,7 @@ from adapters.live.startup import take_up
 from engine.decisions import PictureOrder, Prompt
 from engine.events import (
     Answer,
+    AnswerWord,
     LensReport,
     Outcome,
     PanelReport,
@@ -30,7 +31,7 @@ from engine.events import (
     SourceChosen,
     Title,
 )
-from engine.people_at_work import PeopleAtWork, PersonAtScreen
+from engine.people_at_work import NOBODY, PeopleAtWork, PersonAtScreen
 from tests.adapters.at_screen import asked, go_to_screen, has_light
 from tests.adapters.hayloft import HAYLOFT, LIT
 from tests.adapters.staging import VERSION, Stage, StagedClock, differences, inbound, staged
@@ -38,7 +39,6 @@ from tests.adapters.test_pipeline import Line, living
 from tests.golden.evenings import BEGINS
 
 NOW = BEGINS + 60_000
-NOBODY = PeopleAtWork()
 
 
 def stands(one: Stage) -> bytes:
@@ -134,12 +134,12 @@ def test_a_technician_is_waited_for_until_the_hub_says_otherwise(tmp_path: Path)
 
 def test_whoever_is_known_by_now_is_not_asked_of_once_more(tmp_path: Path, kept: bytes) -> None:
     """A connection may end before its greeting, and the next one brings the same again."""
-    both = json.dumps({**json.loads(kept), "service": True}).encode()
+    more = json.dumps({**json.loads(kept), "service": True, "prompt": None}).encode()
     with staged(HAYLOFT, tmp_path / "journal", NOW) as stage:
         assert knows_less(stage, kept)
         assert not knows_less(stage, kept)
-        assert knows_less(stage, both)
-        assert not knows_less(stage, both)
+        assert knows_less(stage, more)
+        assert not knows_less(stage, more)
         assert (stage.durable.prompts_open, stage.durable.engine.state.core.service) == (1, True)
 
 
@@ -183,6 +183,52 @@ def test_once_the_broker_is_greeted_the_journal_knows_better(tmp_path: Path, kep
     with staged(HAYLOFT, tmp_path / "journal", NOW) as stage:
         stage.note(stage.durable.greeting(lost=True))
         assert not knows_less(stage, kept)
+
+
+@pytest.mark.parametrize("word", ["done", "all_away"])
+@pytest.mark.parametrize("restarts", [False, True])
+def test_whoever_has_left_before_the_greeting_is_not_waited_for_again(
+    tmp_path: Path, kept: bytes, word: AnswerWord, *, restarts: bool
+) -> None:
+    """The broker still retains that they are there, and the next connection brings it again."""
+    with staged(HAYLOFT, tmp_path / "journal", NOW) as stage:
+        stage.clock.face = 1_200
+        assert knows_less(stage, kept)
+        stage.hear(Answer(prompt=asked(stage), answer=word, who="Ana"))
+        if restarts:
+            stage.restart()
+        assert not knows_less(stage, kept)
+        assert stage.durable.prompts_open == 0
+
+
+@pytest.mark.parametrize("technician", [False, True])
+@pytest.mark.parametrize("told", [False, True])
+def test_an_older_copy_knows_who_was_at_work_unless_the_broker_tells_how_it_stood(
+    tmp_path: Path, *, told: bool, technician: bool
+) -> None:
+    """Its own word is old, but better than none: rights may keep the room from hearing more."""
+    path = tmp_path / "journal"
+    with closing(Journal(path)) as journal:
+        taken_up(journal).take([inbound(one) for one in LIT])
+    with staged(HAYLOFT, path, BEGINS) as stage:
+        if technician:
+            stage.hear(Service(begun=True))
+        else:
+            go_to_screen(stage)
+    copy = Path(shutil.copy(path, tmp_path / "copy"))
+    with staged(HAYLOFT, path, BEGINS) as stage:
+        stage.clock.face = 1_200
+        alive = living(stage.durable).alive().body
+        if technician:
+            stage.hear(Service(begun=False))
+        else:
+            stage.hear(Answer(prompt=asked(stage), answer="done", who="Ana"))
+        stood = (alive, *([stands(stage)] if told else []))
+    with closing(Journal(copy)) as journal:
+        durable = taken_up(journal)
+        assert living(durable).knows_less(stood)
+        core = durable.engine.state.core
+        assert (core.service or core.asked is not None) is not told
 
 
 def test_a_journal_that_goes_on_knows_better(tmp_path: Path) -> None:

@@ -88,14 +88,6 @@ def test_they_are_warned_in_good_time_before_the_light_comes_back(
     assert engine.state.core.timers.give_up == START + light
 
 
-def test_a_technician_that_was_known_stays_known() -> None:
-    """An older journal may know of one of whom the broker has heard nothing."""
-    state = first_state(HAYLOFT)
-    state.core.service = True
-    found = PeopleAtWork(PersonAtScreen("sides", None, True, START))
-    assert with_people_at_work(HAYLOFT, state, found, START).core.service
-
-
 def test_nothing_is_ordered_until_a_technician_is_done() -> None:
     engine = RoomEngine(HAYLOFT, begun(None, technician=True))
     for event in (ProjectorReport(state="lit"), SourceChosen(source="disc")):
