@@ -9,6 +9,7 @@ from engine.prompts import (
     MOST_PERIODS,
     close_prompt,
     date_panels,
+    end_darkness_at,
     forget_prompt,
     send_prompt,
     stage_of,
@@ -88,17 +89,7 @@ def _go_to_screen(tx: Transaction, asked: PendingPrompt, who: str | None) -> Non
     give_up = tx.room.pace.give_up
     latest = tx.now + MOST_PERIODS * give_up
     tx.core.asked = asked._replace(at_screen=True, who=who, latest=latest)
-    _end_at(tx, tx.now + give_up)
-
-
-def _end_at(tx: Transaction, ends: int) -> None:
-    """Let it be dark up to a moment, and warn whoever is at the screen in good time before it.
-
-    A warning that would have to come at once is none: half of what is left goes by first.
-    """
-    left, remind = ends - tx.now, tx.room.pace.remind
-    before = remind if remind < left else left // 2
-    tx.set_timers(remind=ends - before, give_up=ends)
+    end_darkness_at(tx, tx.now + give_up)
 
 
 def _put_end_off(tx: Transaction, asked: PendingPrompt) -> None:
@@ -109,7 +100,7 @@ def _put_end_off(tx: Transaction, asked: PendingPrompt) -> None:
     if now_ends is None or now_ends >= ends:
         raise Refused("no_more_time", "that prompt has had all the time that there is")
     if asked.at_screen:
-        _end_at(tx, ends)
+        end_darkness_at(tx, ends)
     else:
         tx.set_timers(give_up=ends)
     send_prompt(tx, stage_of(tx.core, asked))

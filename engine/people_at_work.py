@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from engine.prompts import begin_prompt, forget_prompt
+from engine.prompts import begin_prompt, end_darkness_at, forget_prompt
 from engine.transaction import Transaction
 
 if TYPE_CHECKING:
@@ -54,6 +54,5 @@ def with_people_at_work(room: Room, state: State, found: PeopleAtWork, now: int)
         if panels is None:
             forget_prompt(tx, asked.id)
         tx.core.asked = asked._replace(at_screen=True, who=who, sent=sent)
-        ends = max(min(ends, now + pace.give_up), now + 1 + pace.remind)
-        tx.set_timers(remind=ends - pace.remind, give_up=ends)
+        end_darkness_at(tx, max(min(ends, now + pace.give_up), now + 1 + pace.remind))
     return tx.new_state()

@@ -39,6 +39,16 @@ def begin_prompt(tx: Transaction, panels: str) -> PendingPrompt:
     return PendingPrompt(number, panels, latest=latest)
 
 
+def end_darkness_at(tx: Transaction, ends: int) -> None:
+    """Let it be dark up to a moment, and warn whoever is at the screen in good time before it.
+
+    A warning that would have to come at once is none: half of what is left goes by first.
+    """
+    left, remind = ends - tx.now, tx.room.pace.remind
+    before = remind if remind < left else left // 2
+    tx.set_timers(remind=ends - before, give_up=ends)
+
+
 def send_prompt(tx: Transaction, stage: Stage) -> None:
     """Put the open prompt to people, in words that fit its stage."""
     core = tx.core

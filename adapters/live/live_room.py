@@ -39,6 +39,7 @@ from adapters.live.messages import (
 )
 from adapters.live.metrics import room_metrics_text
 from adapters.live.people_left import PEOPLE_LEFT_WORDS, people_known, people_left
+from engine.people_at_work import NOBODY
 
 RETRY_AFTER: Final = 5.0
 """Seconds after which what could not be written or sent is tried again."""
@@ -336,8 +337,8 @@ class LiveRoom:
             return False
         durable.begin_anew(elsewhere or 0, people)
         why = "" if elsewhere is None else OLDER_COPY_WORDS if elsewhere else TWIN_WORDS
-        words = f"{why} {PEOPLE_LEFT_WORDS if people != known else ''}".strip()
-        self.log.warning("begins anew", words=words)
+        left = PEOPLE_LEFT_WORDS if people not in (NOBODY, known) else ""
+        self.log.warning("begins anew", words=f"{why} {left}".strip())
         return True
 
     def alive(self) -> OutgoingMessage:

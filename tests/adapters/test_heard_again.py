@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import cast
@@ -47,17 +48,39 @@ def as_kept(message: InboundMessage) -> InboundMessage:
     return message._replace(retained=True)
 
 
-def as_surely_delivered(message: InboundMessage) -> InboundMessage:
-    """Give a message as it comes at quality of service 1."""
-    return message._replace(receipt=b"\0\1" + bytes(16), qos=1)
+def surely(message: InboundMessage, number: int = 0) -> InboundMessage:
+    """Give a message as it comes at quality of service 1, under a number of its own."""
+    receipt = receipt_of(number + 1, message.subtopic, message.payload)
+    return message._replace(receipt=receipt, packet=number + 1, qos=1)
 
 
 MESSAGES = st.builds(
     lambda event, kind: kind(inbound(event)),
     st.sampled_from(SAID),
-    st.sampled_from([InboundMessage._make, InboundMessage._make, as_kept, as_surely_delivered]),
+    st.sampled_from([InboundMessage._make, InboundMessage._make, as_kept, surely]),
 )
 BATCHES = st.lists(MESSAGES | st.sampled_from([UNREADABLE, CLEARED]), min_size=1, max_size=3)
+
+
+@contextmanager
+def two_alike() -> Iterator[tuple[Stage, Stage]]:
+    """Give two lit rooms, each with a journal of its own, on a machine that began once."""
+    with (
+        TemporaryDirectory() as folder,
+        staged(HAYLOFT, Path(folder, "one"), BEGINS) as one,
+        staged(HAYLOFT, Path(folder, "other"), BEGINS) as other,
+    ):
+        other.clock.boot = one.clock.boot
+        for stage in (one, other):
+            stage.note(stage.durable.take(LIT))
+        yield one, other
+
+
+def hear(one: Stage, other: Stage, batch: list[InboundMessage]) -> None:
+    """Let one room hear a batch by the short way where it is offered, the other by the long one."""
+    if not one.durable.hear_again(batch):
+        one.note(one.durable.take(batch))
+    other.note(other.durable.take(batch))
 
 
 def what_came(stage: Stage) -> tuple[object, ...]:
@@ -74,28 +97,18 @@ def test_hearing_again_is_the_same_as_taking(
     evening: list[tuple[list[InboundMessage], int, int]],
 ) -> None:
     """Whatever came before, the room stands alike, and so does its journal."""
-    with TemporaryDirectory() as folder:
-        here = Path(folder)
-        with (
-            staged(HAYLOFT, here / "one", BEGINS) as one,
-            staged(HAYLOFT, here / "other", BEGINS) as other,
-        ):
-            other.clock.boot = one.clock.boot
+    with two_alike() as (one, other):
+        for batch, later, chance in evening:
             for stage in (one, other):
-                stage.note(stage.durable.take(LIT))
-            for batch, later, chance in evening:
-                for stage in (one, other):
-                    stage.clock.time += later
-                    if chance == 0:
-                        stage.clock.set(3_600_000)
-                    if chance == 1:
-                        stage.durable.connected()
-                if not one.durable.hear_again(batch):
-                    one.note(one.durable.take(batch))
-                other.note(other.durable.take(batch))
-                assert what_came(one) == what_came(other)
-                assert one.durable.counts.commits <= other.durable.counts.commits
-            assert one.lines() == other.lines()
+                stage.clock.time += later
+                if chance == 0:
+                    stage.clock.set(3_600_000)
+                if chance == 1:
+                    stage.durable.connected()
+            hear(one, other, batch)
+            assert what_came(one) == what_came(other)
+            assert one.durable.counts.commits <= other.durable.counts.commits
+        assert one.lines() == other.lines()
 
 
 TOLD = st.lists(st.tuples(st.sampled_from(SAID), st.sampled_from([40, 3_000])), min_size=1)
@@ -113,37 +126,21 @@ def test_what_comes_again_after_a_kill_changes_nothing_whether_it_was_written_or
     """Acknowledgements may be lost: then the broker sends again what was heard, in its order."""
     sent = [(surely(inbound(event), number), later) for number, (event, later) in enumerate(told)]
     again = [one._replace(repeated=True) for one, _ in sent[len(sent) - unacknowledged :]]
-    with TemporaryDirectory() as folder:
-        here = Path(folder)
-        with (
-            staged(HAYLOFT, here / "one", BEGINS) as one,
-            staged(HAYLOFT, here / "other", BEGINS) as other,
-        ):
-            other.clock.boot = one.clock.boot
-            for stage in (one, other):
-                stage.note(stage.durable.take(LIT))
-            for message, later in sent:
-                one.clock.time = other.clock.time = one.clock.time + later
-                if not one.durable.hear_again([message]):
-                    one.note(one.durable.take([message]))
-                other.note(other.durable.take([message]))
-            for stage in (one, other):
-                if gap:
-                    stage.durable.connected()
-                if changes:
-                    stage.hear(ToldFact(fact="guests", value=True), OTHER)
-                stage.restart()
-                for message in again:
-                    stage.note(stage.durable.take([message]))
-            assert one.durable.engine.state.core == other.durable.engine.state.core
+    with two_alike() as (one, other):
+        for message, later in sent:
+            one.clock.time = other.clock.time = one.clock.time + later
+            hear(one, other, [message])
+        for stage in (one, other):
+            if gap:
+                stage.durable.connected()
             if changes:
-                assert one.refusals == other.refusals, "what came again was known"
-
-
-def surely(message: InboundMessage, number: int) -> InboundMessage:
-    """Give a message as it comes at quality of service 1, under a number of its own."""
-    receipt = receipt_of(number + 1, message.subtopic, message.payload)
-    return message._replace(receipt=receipt, packet=number + 1, qos=1)
+                stage.hear(ToldFact(fact="guests", value=True), OTHER)
+            stage.restart()
+            for message in again:
+                stage.note(stage.durable.take([message]))
+        assert one.durable.engine.state.core == other.durable.engine.state.core
+        if changes:
+            assert one.refusals == other.refusals, "what came again was known"
 
 
 @pytest.fixture
@@ -215,7 +212,7 @@ def test_each_receipt_is_written_once_with_the_next_page(stage: Stage, *, gap: b
     [
         inbound(OTHER),
         as_kept(inbound(SCOPE)),
-        as_surely_delivered(inbound(SCOPE))._replace(repeated=True),
+        surely(inbound(SCOPE))._replace(repeated=True),
         inbound(PLAYS),
         UNREADABLE,
         CLEARED,

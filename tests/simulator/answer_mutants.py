@@ -72,8 +72,8 @@ ANSWER_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
         ),
     ),
     (
-        answers,
-        "_end_at",
+        prompts,
+        "end_darkness_at",
         (
             (
                 "the dark ends without warning",
@@ -86,7 +86,7 @@ ANSWER_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
         answers,
         "_put_end_off",
         (
-            ("more time is no time", "_end_at(tx, ends)", "pass"),
+            ("more time is no time", "end_darkness_at(tx, ends)", "pass"),
             ("more time is given for ever", ", asked.latest)", ", tx.now * 9)"),
         ),
     ),
