@@ -290,7 +290,7 @@ class Connection:
         acknowledged, self._acknowledged = self._acknowledged, []
         self._silence.broken = self._silence.broken or bool(acknowledged)
         taken: list[int] = []
-        refused_for_now = self._window.came_late = False
+        refused_for_now = False
         for packet, reason in acknowledged:
             queued = self._window.acknowledge(packet)
             if queued is None:
@@ -305,7 +305,8 @@ class Connection:
         if acknowledged:
             self._fill_window()
         self._note_whether_quiet()
-        return tuple(taken), refused_for_now or self._window.came_late
+        came_late, self._window.came_late = self._window.came_late, False
+        return tuple(taken), refused_for_now or came_late
 
     # ------------------------------------------------------------------------------- writing
 

@@ -155,11 +155,14 @@ class DurableRoom:
         return self._committed(ask)
 
     def greeting(self, *, lost: bool) -> Committed:
-        """Give what waits for a broker that is back, and what is decided since it was."""
-        waiting = self.record.waiting()
+        """Give what waits for a broker that is back, and what is decided since it was.
+
+        What waits is looked at last: its dates follow the clock, and some of it may be outdated.
+        """
         self.identity.note_greeting()
         committed = self.lost() if lost else self.renew(after_gap=True)
-        return committed._replace(messages=waiting + committed.messages)
+        not_kept = tuple(one for one in committed.messages if one.serial is None)
+        return committed._replace(messages=self.record.waiting() + not_kept)
 
     def renew(self, *, after_gap: bool = False) -> Committed:
         """Give the orders anew that have ended in the outbox, for they could not leave in time.

@@ -67,6 +67,24 @@ def test_an_order_ends_as_late_as_before_and_is_dated_by_the_clock_as_it_is(
             assert data["ends_in"] == (expires - stage.clock.time) / 1_000 > 0
 
 
+@pytest.mark.parametrize("lost", [False, True])
+@pytest.mark.parametrize("by", SET)
+def test_a_broker_that_comes_with_the_right_time_hears_what_waited_dated_by_that(
+    tmp_path: Path, by: int, *, lost: bool
+) -> None:
+    """As on a board that learns the time as soon as there is a network, and with it a broker."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*FILM)
+        waited = len(stage.durable.record.waiting())
+        stage.clock.set(by)
+        said = [message for message, _ in stage.durable.greeting(lost=lost).messages]
+        assert len(said) == waited + lost
+        assert {json.loads(one.body)["at"] for one in said} == {rfc3339(BEGINS + by)}
+        ends = [one.expires - stage.clock.time for one in said if one.expires is not None]
+        assert max(ends) <= HAYLOFT.pace.give_up
+        assert min(ends) > 0
+
+
 @pytest.mark.parametrize("by", SET)
 def test_dated_reports_are_taken_before_and_after(tmp_path: Path, by: int) -> None:
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
