@@ -175,17 +175,17 @@ def _postpone_end_of_darkness(room: Room, state: State, now: int) -> State:
     return tx.new_state()
 
 
+def overdue_answers(room: Room, core: Core, now: int) -> tuple[str, ...]:
+    """Name the timers that wait for a word of hub or people, and are over by `now` (ms UTC)."""
+    waits = ("picture", "cue", "give_up", *(("travel",) if room.projector.lens.reports else ()))
+    dues = ((name, getattr(core.timers, name)) for name in waits)
+    return tuple(name for name, due in dues if due is not None and due <= now)
+
+
 def _postpone_ends_of_answers(room: Room, state: State, now: int) -> State:
     """Let what was said in time be heard: whatever waits for a word waits a little longer."""
     core, ends = state.core, now + STILL_TO_HEAR
-    waits = {"picture", "cue", "give_up"}
-    if room.projector.lens.reports:
-        waits.add("travel")
-    overdue = {
-        name: ends
-        for name in waits
-        if (due := getattr(core.timers, name)) is not None and due <= now
-    }
+    overdue = dict.fromkeys(overdue_answers(room, core, now), ends)
     tx = Transaction(room, state, now)
     tx.core.open_cues = tuple(
         cue._replace(ends=ends) if cue.ends <= now else cue for cue in core.open_cues

@@ -45,6 +45,12 @@ def last_told(tally: Tally, subject: str) -> int:
     return max((one.when for one in words), default=LONG_AGO)
 
 
+def was_told(state: State, subject: str) -> bool:
+    """Tell whether anybody has told of a subject: in doubt it stays, however often it is asked."""
+    tally = state.tally
+    return tally.heard_of(subject) is not None or bool(tally.heard[tally.words_of(subject)])
+
+
 def begun_anew(tally: Tally) -> Tally:
     """Give the tally of a room that begins anew, and knows but whether somebody is at work.
 

@@ -24,6 +24,7 @@ from adapters.live.journal_identity import JournalIdentity
 from adapters.live.journal_rows import JournalLine
 from adapters.live.messages import (
     PEOPLES_TOPICS,
+    READING_TOPICS,
     STATE_TOPIC,
     InboundMessage,
     NewRoom,
@@ -54,13 +55,14 @@ from engine.replies import PEOPLES_EVENTS
 from engine.room import Room
 from engine.snapshot import first_foreign_name
 from engine.state import IDS_OF_EPOCH, State, Tally, first_state
+from engine.step import overdue_answers
 from engine.told_words import says_what_stands
 
 STOOD_STILL: Final = 2_000
 """So late may a timer be noticed (ms); later than that, roomcue or the machine stood still."""
 
 
-Savepoint = tuple[State, RecordMark, FactsMark, str | None]
+Savepoint = tuple[State, RecordMark, FactsMark]
 """How a room stands, with what the journal has of it; made for every message."""
 
 
@@ -77,8 +79,6 @@ class DurableRoom:
         self._caught_up = 0
         """When something was last found to have fallen due while roomcue stood still (ms UTC)."""
         self._told, self._facts = StandingTold(), RetainedFacts(begun.state)
-        self._doubted: str | None = ""
-        """The source that was known to be shown when the hub was last asked about it; "": never."""
         self._zone = ZoneInfo(begun.room.time_zone)
         self._looks_at_time = looks_at_time(begun.room)
 
@@ -103,7 +103,7 @@ class DurableRoom:
         """Take messages in their order; where it raises, nothing has happened."""
 
         def hear(draft: Draft) -> None:
-            self._catch_up(draft)
+            self._catch_up(draft, messages)
             for message in messages:
                 self._hear(message, draft)
 
@@ -192,13 +192,20 @@ class DurableRoom:
         minute = self.record.clock.minute(self._zone)
         self._step(Resumed(at=at, minute=minute, stalled=stalled, unsent=unsent), draft)
 
-    def _catch_up(self, draft: Draft) -> None:
+    def _catch_up(self, draft: Draft, heard: Sequence[InboundMessage] = ()) -> None:
         """Notice that roomcue stood still: what fell due meanwhile is decided now, all at once.
 
-        An order of back then would have ended before it was sent. Readings may have been lost.
+        An order of back then would have ended before it was sent. Readings may have been lost. What
+        is `heard` only now was said in time, as far as anybody knows, even after a shorter stop.
         """
         due = self.engine.deadline
-        if due is not None and draft.now - due >= STOOD_STILL:
+        if due is None or due > draft.now:
+            return
+        if draft.now - due < STOOD_STILL:
+            words = any(one.subtopic not in READING_TOPICS for one in heard)
+            if words and overdue_answers(self.room, self.engine.state.core, draft.now):
+                self._resume(draft, stalled=True)
+        else:
             self._resume(draft, stalled=True)
             draft.asked.append(question_message(draft.now))
             self._caught_up = draft.now
@@ -238,11 +245,11 @@ class DurableRoom:
 
     def savepoint(self) -> Savepoint:
         """Remember how the room stands, for `roll_back`."""
-        return self.engine.state, self.record.mark(), self._facts.mark(), self._doubted
+        return self.engine.state, self.record.mark(), self._facts.mark()
 
     def roll_back(self, savepoint: Savepoint) -> None:
         """Stand as before: what came since could not be kept."""
-        state, record, facts, self._doubted = savepoint
+        state, record, facts = savepoint
         self.record.go_back(record)
         self.engine.go_back(state)
         self._facts.go_back(facts)
@@ -318,24 +325,15 @@ class DurableRoom:
 
     def _wake(self, draft: Draft) -> None:
         """Do what has fallen due by now."""
-        self._refuse_early(draft)
+        refusals, doubts = self._facts.refuse_early(self.engine.state.core.source, draft.now)
+        draft.refusals += refusals
+        if doubts:
+            draft.asked.append(question_message(draft.now))
         if self._looks_at_time or self.engine.is_due_before(None, draft.now):
             self._tell_time(draft)
         if self.engine.is_due_before(None, draft.now):
             self.record.begin_night(draft, self.engine.state)
             draft.decide(self.engine.receive(None, draft.now).decisions)
-
-    def _refuse_early(self, draft: Draft) -> None:
-        """Refuse what plays on a source that is not shown; ask whether a word of it was lost.
-
-        A broker that drops messages tells nobody. But a hub may speak for players that nobody sees,
-        so it is asked once for each source that is shown.
-        """
-        overdue, shown = self._facts.overdue(draft.now), self.engine.state.core.source
-        draft.refusals += [one.refusal for one in overdue]
-        if self._doubted != shown and any(one.playback.state == "playing" for one in overdue):
-            self._doubted = shown
-            draft.asked.append(question_message(draft.now))
 
     def _tell_time(self, draft: Draft) -> None:
         """Let the room know what its clock shows, where that has changed."""

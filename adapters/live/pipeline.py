@@ -24,6 +24,7 @@ from typing import Final, NamedTuple
 from adapters.live.batch import Batch
 from adapters.live.connection import Connection
 from adapters.live.drafts import Committed
+from adapters.live.equipment_left import equipment_left
 from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
 from adapters.live.live_room import Errand, LiveRoom
@@ -165,6 +166,8 @@ class Pipeline:
             room.say_again_later()
         if batch.entered:
             room.durable.connected()
+        for left in equipment_left(batch.stood, room.durable):
+            room.publish(room.durable.hear(left))
         if batch.alive and room.is_kept_elsewhere(batch.alive):
             connection.step_back(kept_elsewhere=True)
             return False

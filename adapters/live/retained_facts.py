@@ -42,7 +42,13 @@ from engine.prompts import PANELS
 from engine.refusal import Refused
 from engine.room import Room
 from engine.state import State
-from engine.told_words import is_told_before, last_told, says_what_stands, words_before
+from engine.told_words import (
+    is_told_before,
+    last_told,
+    says_what_stands,
+    was_told,
+    words_before,
+)
 
 _Key = TypeVar("_Key")
 _Fact = TypeVar("_Fact")
@@ -95,7 +101,11 @@ class KeptFact(NamedTuple):
 
 
 FactsMark = tuple[
-    frozenset[str], frozenset[str], dict[type[Event], KeptFact], dict[str, EarlyPlayback]
+    frozenset[str],
+    frozenset[str],
+    dict[type[Event], KeptFact],
+    dict[str, EarlyPlayback],
+    str | None,
 ]
 """What was kept at one moment, to go back to."""
 
@@ -112,6 +122,8 @@ class RetainedFacts:
         self._kept: dict[type[Event], KeptFact] = {}
         self._early: dict[str, EarlyPlayback] = {}
         """By the source; one that the room does not have is refused at once."""
+        self._doubted: str | None = ""
+        """The source that was known to be shown when the hub was last asked about it; "": never."""
 
     def clear(self, state: State) -> None:
         """Forget what was retained: another connection brings its own, or the room begins anew."""
@@ -121,11 +133,11 @@ class RetainedFacts:
 
     def mark(self) -> FactsMark:
         """Remember what is kept, for `go_back`; what is kept is replaced and never changed."""
-        return self._before, self._live, self._kept, self._early
+        return self._before, self._live, self._kept, self._early, self._doubted
 
     def go_back(self, mark: FactsMark) -> None:
         """Keep what was kept before: what came since could not be written down."""
-        self._before, self._live, self._kept, self._early = mark
+        self._before, self._live, self._kept, self._early, self._doubted = mark
 
     def believed(self, event: Event, room: Room, state: State, now: int) -> Event | None:
         """Give a retained fact as far as it can be believed; raises `Refused` for what is older.
@@ -239,11 +251,19 @@ class RetainedFacts:
             return None  # nearly always, and asked after every message
         return min(one.until for one in self._early.values())
 
-    def overdue(self, now: int) -> list[EarlyPlayback]:
-        """Give what has waited in vain up to `now`, and is refused."""
+    def refuse_early(self, shown: str | None, now: int) -> tuple[list[NotTaken], bool]:
+        """Refuse what has waited in vain up to `now`; tells whether the hub is to be asked.
+
+        A broker that drops messages tells nobody, so a word of the source that is `shown` may be
+        lost. But a hub may speak for players that nobody sees, and is asked once for each source.
+        """
         over = [one for one in self._early.values() if one.until <= now]
         self._early = {source: one for source, one in self._early.items() if one.until > now}
-        return over
+        plays = any(one.playback.state == "playing" for one in over)
+        doubts = plays and self._doubted != shown
+        if doubts:
+            self._doubted = shown
+        return [one.refusal for one in over], doubts
 
     def follow_clock(self, by: int) -> None:
         """Let what waits wait for as long as before: the clock was set by so many ms."""
@@ -273,7 +293,7 @@ def _since(event: Event, state: State, now: int) -> int | None:
 def _panels_believed(report: PanelReport, state: State) -> PanelReport:
     """Take panels as unknown that stood otherwise, or of which somebody has told since."""
     stands = state.core.arrangement
-    known = stands is not None or state.tally.heard_of(PANELS) is not None
+    known = stands is not None or was_told(state, PANELS)
     return replace(report, panels=None) if known and report.panels != stands else report
 
 
@@ -282,9 +302,8 @@ def _lens_believed(report: LensReport, state: State) -> LensReport:
 
     A lens that is on its way goes on: its own report is still to come.
     """
-    core, tally = state.core, state.tally
+    core = state.core
     stands = core.preset if core.lens == "resting" else None
-    known = core.lens != "unknown" or bool(tally.travels) or tally.heard_of("lens") is not None
-    return (
-        replace(report, preset=None, known=False) if known and report.preset != stands else report
-    )
+    known = core.lens != "unknown" or bool(state.tally.travels) or was_told(state, "lens")
+    doubtful = known and (core.lens == "travelling" or report.preset != stands)
+    return replace(report, preset=None, known=False) if doubtful else report

@@ -100,6 +100,40 @@ def test_what_was_said_while_the_process_was_stopped_is_heard(stage: Stage) -> N
     assert stage.refusals == []
 
 
+@pytest.mark.parametrize("late", [0, 1, 700, 1_999])
+def test_what_is_heard_only_as_its_end_is_over_was_said_in_time(stage: Stage, late: int) -> None:
+    """A stop that is over just after an end has held the word up: it was there to be read."""
+    stage.pass_to(BEGINS + 2_000)
+    core = stage.durable.engine.state.core
+    assert core.picture is not None
+    late_word(stage, core.picture, core.timers.picture, late)
+    assert stands(stage)["parts"]["picture"]["stands"]
+    stage.hear(Playback(state="stopped"))
+    (cue,) = stage.durable.engine.state.core.open_cues
+    late_word(stage, cue.id, cue.ends, late)
+    assert stands(stage)["parts"]["cues"]["lamps"]["stands"] == "full"
+    assert stage.refusals == []
+
+
+def late_word(stage: Stage, order: int, ends: int | None, late: int) -> None:
+    """Hear that an order is done once its end is over by some ms, after a stop since before it."""
+    assert ends is not None
+    stage.pass_to(ends - 1)
+    stage.clock.time = ends + late
+    stage.hear(Outcome(order=order, outcome="done"))
+
+
+def test_a_reading_holds_no_end_up(stage: Stage) -> None:
+    """They come many times a second, and none is an answer."""
+    stage.pass_to(BEGINS + 2_000)
+    ends = stage.durable.engine.state.core.timers.picture
+    assert ends is not None
+    stage.pass_to(ends - 1)
+    stage.clock.time = ends + 100
+    stage.hear(RatioSeen(ratio=1.85))
+    assert stage.durable.counts.events["resumed"] == 0
+
+
 def test_after_a_stop_the_hub_is_asked_for_it_may_have_spoken_in_vain(stage: Stage) -> None:
     stop(stage, 10_000)
     waiting = [json.loads(said.body)["kind"] for said, _ in stage.durable.record.waiting()]

@@ -239,3 +239,34 @@ def test_what_the_broker_still_brings_as_a_room_file_drops_everything_is_news(
         stage.note(stage.durable.take(retained([LIT, STREAMER, Title(begun=True, name="other")])))
         assert (told(stage)["source"], told(stage)["title_name"]) == ("streamer", "other")
         assert stage.refusals == []
+
+
+# ------------------------------------------------------------------------------- doubt
+
+SIDES, OPEN, NO_PANELS = (PanelReport(panels=one) for one in ("sides", "open", None))
+TALL, BROAD = (LensReport(moving=False, preset=one) for one in ("tall", "broad"))
+NO_LENS = LensReport(moving=False, preset=None, known=False)
+
+
+@pytest.mark.parametrize("restarts", [False, True], ids=["", "after a restart"])
+@pytest.mark.parametrize(
+    ("live", "old"),
+    [((SIDES,), OPEN), ((SIDES, NO_PANELS), OPEN), ((BROAD,), TALL), ((BROAD, NO_LENS), TALL)],
+)
+def test_what_is_in_doubt_stays_so_however_often_the_old_message_comes(
+    tmp_path: Path, live: tuple[Event, ...], old: Event, *, restarts: bool
+) -> None:
+    """Doubt is no news: else light would fall on panels after the second gap."""
+    with staged(HAYLOFT, tmp_path / "j", BEGINS) as stage:
+        stage.clock.face = 1_200
+        stage.hear(LIT, DISC, *live)
+        for _ in range(3):
+            if restarts:
+                stage.restart()
+            connects_anew(stage, old, old)
+            core = stage.durable.engine.state.core
+            stands = core.arrangement if isinstance(old, PanelReport) else core.preset
+            assert stands is None
+        stage.hear(old)
+        core = stage.durable.engine.state.core
+        assert (core.arrangement or core.preset) is not None, "told once more, live, it is believed"
