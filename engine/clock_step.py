@@ -11,13 +11,13 @@ from __future__ import annotations
 from operator import attrgetter
 from typing import TYPE_CHECKING
 
-from engine.state import TELLS, DatedAhead, State, Timers
+from engine.state import TELLS, Core, DatedAhead, State, Timers
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from engine.settle import Rival, Settling
-    from engine.state import Core, LastHeard, Tally
+    from engine.state import LastHeard, Tally
 
 
 def with_clock_set(state: State, by: int, now: int) -> State:
@@ -25,6 +25,39 @@ def with_clock_set(state: State, by: int, now: int) -> State:
     core = _core(state.core, by)
     settling, tally = _settling(state.settling, by), _tally(state.tally, by, now)
     return State(core, settling, tally, core.timers.next())
+
+
+def with_time_passed(state: State, before: State, by: int, moves: int, now: int) -> State:
+    """Give the State once the clock was set `by` ms, and that tells of time that passed unseen.
+
+    What stands as it did `before` that is so much older: it moves by `moves` ms. What has come
+    since moves along.
+    """
+    newer = with_clock_set(state, by, now)
+    if moves == by:
+        return newer
+    older, known = with_clock_set(state, moves, now), {*before.tally.heard}
+    core = _chosen_core(state.core, before.core, older.core, newer.core)
+    heard = tuple(
+        old if one in known else new
+        for one, old, new in zip(
+            state.tally.heard, older.tally.heard, newer.tally.heard, strict=True
+        )
+    )
+    settling = older.settling if state.settling == before.settling else newer.settling
+    tally = newer.tally._replace(heard=heard)
+    return State(core, settling, tally, core.timers.next())
+
+
+def _chosen_core(core: Core, before: Core, older: Core, newer: Core) -> Core:
+    """Take each part that is as it was before from the older one, and each other from the newer."""
+    chosen = newer.copy()
+    for name in Core.__slots__:
+        if getattr(core, name) == getattr(before, name):
+            setattr(chosen, name, getattr(older, name))
+    timers = zip(core.timers, before.timers, older.timers, newer.timers, strict=True)
+    chosen.timers = Timers(*(old if due == was else new for due, was, old, new in timers))
+    return chosen
 
 
 def _moved(moment: int | None, by: int) -> int | None:

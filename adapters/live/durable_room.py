@@ -219,7 +219,7 @@ class DurableRoom:
             by, moves, now = self._follow_clock()
             draft = Draft(now, by)
             if moves < by:
-                self._resume(draft)
+                self._resume(draft, stalled=True)
             work(draft)
             if not draft.empty:
                 self.record.write(draft, self.engine.state)

@@ -74,10 +74,10 @@ class _Place(NamedTuple):
 
 
 def _kept_room(row: tuple[Any, ...], since: Sequence[tuple[Any, ...]]) -> KeptRoom:
-    chapter, mark = Chapter(*row[1:5]), ClockMark(*row[-2:])
+    chapter, mark = Chapter(*row[1:5]), ClockMark(*row[-3:])
     lines = tuple(JournalLine(*one[:3]) for one in since)
     beside = tuple(Beside(*one[3:]) for one in since)
-    kept = KeptRoom(*(row[0], chapter, *row[5:-2], mark, lines, beside))
+    kept = KeptRoom(*(row[0], chapter, *row[5:-3], mark, lines, beside))
     if not lines:
         return kept
     return kept._replace(now=lines[-1].now, serial=kept.serial + len(lines))
@@ -188,7 +188,7 @@ class Journal:
         rows = self._read(
             "SELECT r.id, c.file, c.roomcue, c.state_version, c.file_version, r.given, l.now,"
             " l.serial, l.night, l.state, l.waiting, l.receipts, r.client, r.epoch,"
-            " r.boot, r.ahead"
+            " r.boot, r.ahead, r.doubt"
             " FROM rooms r JOIN chapters c ON c.id = r.chapter JOIN latest l ON l.room = r.id"
             " WHERE r.name = ?",
             name,
@@ -219,7 +219,8 @@ class Journal:
                 (room, serial, now, night, number, opening.state),
             )
             base.execute(
-                "UPDATE rooms SET chapter = ?, given = ?, boot = ?, ahead = ? WHERE id = ?",
+                "UPDATE rooms SET chapter = ?, given = ?, boot = ?, ahead = ?, doubt = ?"
+                " WHERE id = ?",
                 (number, given, *mark, room),
             )
             base.execute(
@@ -255,7 +256,7 @@ class Journal:
         """Record the room file that was named at the start, and the clock; no chapter begins."""
         with self._transaction() as base:
             base.execute(
-                "UPDATE rooms SET given = ?, boot = ?, ahead = ? WHERE id = ?",
+                "UPDATE rooms SET given = ?, boot = ?, ahead = ?, doubt = ? WHERE id = ?",
                 (given, *mark, room),
             )
 

@@ -34,6 +34,8 @@ class ClockMark(NamedTuple):
     """Which start of the machine; "": nobody knows."""
     ahead: int = 0
     """By how many ms wall time was ahead of the time since that start."""
+    doubt: int | None = None
+    """By how many ms the clock may have shown too little at that start; None: it is known."""
 
 
 class KeptRoom(NamedTuple):

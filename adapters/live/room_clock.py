@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Final, NamedTuple
 from zoneinfo import ZoneInfo
 
 from adapters.live.clock import LARGEST_SLIP, Clock
 from adapters.live.journal_rows import ClockMark, KeptRoom
+
+DOUBTED: Final = 86_400_000
+"""For so many ms after the machine's start its clock may still be found to be slow."""
 
 
 class ClockSet(NamedTuple):
@@ -27,8 +30,8 @@ class RoomClock(NamedTuple):
     ahead: int
     """How far it was ahead of the time since the machine's start, as the room has followed it."""
     doubt: int | None = None
-    """Whether the machine was off, and nothing has told how long: the ms by which its clock then
-    showed too little. So the first time it is set forward, that is how long. None: it is known."""
+    """Whether the machine was off, and nothing tells how long: the ms by which its clock may have
+    shown too little then. As far as it is set forward by more, it was off. None: it is known."""
 
     @property
     def behind(self) -> int:
@@ -38,7 +41,7 @@ class RoomClock(NamedTuple):
     @property
     def mark(self) -> ClockMark:
         """Say by which clock the room's moments are counted."""
-        return ClockMark(self.clock.boot, self.ahead)
+        return ClockMark(self.clock.boot, self.ahead, self.doubt)
 
     def now(self) -> int:
         """Say the time in ms UTC."""
@@ -68,19 +71,30 @@ class RoomClock(NamedTuple):
         by = self.behind
         if not by:
             return self, ClockSet(0, 0, now)
-        moves = by if self.doubt is None or by < 0 else min(by, self.doubt)
-        return RoomClock(self.clock, self.clock.ahead), ClockSet(by, moves, now)
+        moves, doubt = _followed(by, self.doubt, now - self.clock.ahead)
+        return RoomClock(self.clock, self.clock.ahead, doubt), ClockSet(by, moves, now)
 
 
 def room_clock(clock: Clock, kept: KeptRoom) -> tuple[RoomClock, ClockSet]:
     """Give the clock of a room that goes on, and how it was set while nobody kept the room.
 
     Since the same start of the machine it is known how much time has passed. After another one the
-    clock tells, unless it shows less than the room's last line.
+    clock tells, unless it shows less than the room's last line; until it is set that may be wrong.
     """
-    now = clock.now()
-    same = bool(kept.mark.boot) and kept.mark.boot == clock.boot
-    by = clock.ahead - kept.mark.ahead if same else min(0, now - kept.now)
+    now, mark = clock.now(), kept.mark
+    same = bool(mark.boot) and mark.boot == clock.boot
+    by = clock.ahead - mark.ahead if same else min(0, now - kept.now)
     if abs(by) <= LARGEST_SLIP:
         by = 0
-    return RoomClock(clock, clock.ahead, None if same else -by), ClockSet(by, by, now)
+    moves, doubt = _followed(by, mark.doubt, now - clock.ahead) if same else (by, -by)
+    return RoomClock(clock, clock.ahead, doubt), ClockSet(by, moves, now)
+
+
+def _followed(by: int, doubt: int | None, since_start: int) -> tuple[int, int | None]:
+    """Say how far what was to happen moves as a clock is set, and what is then in doubt (ms).
+
+    A clock that nobody has set for long since the machine's start was right.
+    """
+    if doubt is None or since_start > DOUBTED:
+        return by, None
+    return min(by, doubt), max(0, doubt - by)

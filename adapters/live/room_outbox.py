@@ -34,7 +34,7 @@ class RoomOutbox:
         self._waiting = self._written = waiting
         self.next_serial = next_serial(waiting)
         """The number of the next message; it only rises, so that none is given twice."""
-        self._left = self.next_serial - 1
+        self._left = self._earlier = self.next_serial - 1
         """Up to this number a message may have left, taken or not: so may all of an earlier run."""
         self.has_dropped = False
         """Whether messages were dropped that nobody has taken, since it was written as a whole."""
@@ -145,9 +145,16 @@ class RoomOutbox:
         """Note that the broker has taken a message."""
         self._waiting = without_message(self.waiting, serial)
 
-    def follow_clock(self, by: int) -> None:
-        """Move every end by so many ms: the clock was set, and a chapter with this is written."""
-        self._waiting = self._written = clock_followed(self.waiting, by)
+    def follow_clock(self, by: int, moves: int) -> None:
+        """Move every end `by` so many ms: the clock was set, and a chapter with this is written.
+
+        What has waited since an earlier run `moves` by less where that time has passed unseen.
+        """
+        now, then = clock_followed(self.waiting, by), clock_followed(self.waiting, moves)
+        self._waiting = self._written = tuple(
+            old if (old.serial or 0) <= self._earlier else new
+            for old, new in zip(then, now, strict=True)
+        )
 
     def as_json(self) -> bytes:
         """Encode what waits for the journal."""

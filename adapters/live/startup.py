@@ -64,11 +64,11 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
         return _taken_up_first(journal, room, clock, version, epoch)
     followed, clock_set = room_clock(clock, kept)
     again = _taken_again(kept)
-    kept = _with_latest(journal, kept, again, clock_set.by)
+    kept = _with_latest(journal, kept, again, clock_set.moves)
     given, waiting, later = room.text, outbox_read(kept.waiting), None
     room, words = _room_in_force(kept, room, journal.path)
     try:
-        state = _state_in(again, clock_set.by, now)
+        state = _state_in(again, clock_set.moves, now)
         if clock_set.by:
             words.append(clock_words(clock_set.by))
         service = state.core.service

@@ -23,6 +23,7 @@ from adapters.live.session import Session
 from engine.events import (
     Event,
     Helper,
+    LensReport,
     Override,
     OverrideLook,
     Playback,
@@ -212,6 +213,71 @@ def test_a_machine_that_learns_the_time_only_after_its_start_was_off_meanwhile(
         stage.note(stage.durable.pass_time())
         assert pause is not None
         assert stage.durable.engine.state.core.timers.pause == pause + HOUR
+
+
+@pytest.mark.parametrize("restarts", [False, True], ids=["", "after a restart"])
+@pytest.mark.parametrize("steps", [(20 * HOUR,), (-1_100, 20 * HOUR), (62_000, 19 * HOUR, HOUR)])
+def test_what_lasted_before_the_machine_started_is_over_however_the_time_is_learnt(
+    tmp_path: Path, steps: tuple[int, ...], *, restarts: bool
+) -> None:
+    """In one step or in more, and though roomcue is started once more before."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*FILM, Helper(free=False), Playback(state="paused"))
+        stage.clock = StagedClock(BEGINS - 20 * 60_000)
+        stage.restart()
+        if restarts:
+            stage.clock.time += 1_000
+            stage.restart()
+        for by in steps:
+            stage.clock.set(by)
+            stage.note(stage.durable.pass_time())
+            stage.clock.time += 1_000
+        assert not _refused(stage)
+        assert not stage.durable.engine.state.core.title
+        assert differences(HAYLOFT, stage.lines()) == []
+
+
+@pytest.mark.parametrize("by", [1_500, SLOW_BY_5_HOURS])
+def test_what_has_begun_since_the_machine_started_goes_on_though_its_clock_was_slow(
+    tmp_path: Path, by: int
+) -> None:
+    """No time has passed for the film, the lens or a person, but for what was there before."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*FILM, Helper(free=False), Playback(state="stopped"))
+        stage.clock = StagedClock(BEGINS + 20 * HOUR)
+        stage.clock.face = 1_200
+        stage.restart()
+        stage.hear(*FILM, LensReport(moving=False, preset="tall"), Playback(state="paused"))
+        wish = Override(taken=True, until="session", look=OverrideLook(preset="broad"))
+        stage.hear(wish, LensReport(moving=True, preset="broad"))
+        before = stage.durable.engine.state.core
+        waiting = [one for one, _ in stage.durable.record.waiting()]
+        decided = len(stage.decisions)
+        stage.clock.set(by)
+        stage.note(stage.durable.pass_time())
+        after = stage.durable.engine.state.core
+        assert [one.code for one in stage.decisions[decided:]] == []
+        for name in ("title", "override", "lens", "preset", "recall", "shown"):
+            assert getattr(after, name) == getattr(before, name)
+        for name in ("pause", "travel"):
+            moved, was = getattr(after.timers, name), getattr(before.timers, name)
+            assert moved == was + by
+        later = [one.expires for one, _ in stage.durable.record.waiting()]
+        assert later == [(one.expires or 0) + by for one in waiting]
+
+
+def test_a_clock_that_nobody_has_set_for_a_day_was_right(tmp_path: Path) -> None:
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*FILM, Helper(free=False), Playback(state="paused"))
+        stage.clock = StagedClock(BEGINS - 20 * 60_000)
+        stage.restart()
+        stage.clock.time += 25 * HOUR
+        pause = stage.durable.engine.state.core.timers.pause
+        stage.clock.set(20 * HOUR)
+        before = stage.durable.engine.state
+        assert pause is not None
+        state, _ = stage.durable.record.follow_clock(HAYLOFT, before)
+        assert state.core.timers.pause == pause + 20 * HOUR
 
 
 async def test_until_a_room_follows_the_clock_nothing_seems_late(tmp_path: Path) -> None:
