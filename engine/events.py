@@ -380,7 +380,7 @@ class Resumed(_Heard):
     `minute` is the room's local time in minutes after midnight, where its clock is known.
     `stalled`: it only stood still, and whatever was said meanwhile is still to be heard. `unsent`
     names what the orders were for that could not leave before their end: "picture", "recall", or
-    "cue" with the cue's name.
+    "cue" with the cue's name; and "prompt" where nobody has warned whoever is at the screen yet.
     """
 
     kind: Literal["resumed"] = "resumed"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from engine.lens import recall_ended, recall_unsent
+from engine.prompts import warn_first
 from engine.refusal import OF_ANOTHER_JOURNAL, Refused
 
 if TYPE_CHECKING:
@@ -13,6 +14,8 @@ if TYPE_CHECKING:
     from engine.transaction import Transaction
 
 
+PROMPT: Final = "prompt"
+"""What could not leave, where that is the warning that the light comes back."""
 RETRY_AFTER: Final = (10_000, 60_000)
 """How long after it failed a picture is tried again, the first time and the second, ms."""
 
@@ -95,7 +98,8 @@ def forget_overdue(tx: Transaction) -> None:
 def order_unsent(tx: Transaction, what: str) -> None:
     """Forget the latest order of a kind, which never left, so that it is given again.
 
-    Its kind is "picture", "recall", or "cue" with the cue's name.
+    Its kind is "picture", "recall", or "cue" with the cue's name; or "prompt", where whoever is at
+    the screen could not be warned: then they are now.
     """
     core = tx.core
     kind, _, name = what.partition(" ")
@@ -105,6 +109,9 @@ def order_unsent(tx: Transaction, what: str) -> None:
         tx.set_timers(picture=None)
     elif kind == "recall":
         recall_unsent(tx)
+    elif kind == PROMPT:
+        if core.asked is not None and core.asked.at_screen:
+            warn_first(tx)
     elif kind == "cue":
         core.open_cues = tuple(cue for cue in core.open_cues if cue.cue != name)
         core.cues = tuple(cue for cue in core.cues if cue[0] != name)

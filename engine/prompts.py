@@ -49,6 +49,11 @@ def end_darkness_at(tx: Transaction, ends: int) -> None:
     tx.set_timers(remind=ends - before, give_up=ends)
 
 
+def warn_first(tx: Transaction) -> None:
+    """Let whoever is at the screen be warned at once, and the light come back only after that."""
+    tx.set_timers(remind=tx.now + 1, give_up=tx.now + 1 + tx.room.pace.remind)
+
+
 def send_prompt(tx: Transaction, stage: Stage) -> None:
     """Put the open prompt to people, in words that fit its stage."""
     core = tx.core

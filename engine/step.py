@@ -20,7 +20,8 @@ from engine.deadlines import fire_due
 from engine.decisions import Prompt
 from engine.events import READINGS, Event, Resumed, milliseconds
 from engine.handlers import apply_event
-from engine.outcomes import forget_overdue
+from engine.outcomes import PROMPT, forget_overdue
+from engine.prompts import warn_first
 from engine.readings import quick_reading
 from engine.reconcile import reconcile
 from engine.state import State, next_deadline
@@ -141,7 +142,7 @@ def _resume(room: Room, state: State, event: Resumed, now: int) -> Stepped:
     if awake is not None and due is not None and due <= awake:
         state, passed = _pass_time(room, state, due, awake)
         decisions += passed
-    state = _postpone_end_of_darkness(room, state, now)
+    state = _postpone_end_of_darkness(room, state, event, now)
     if event.stalled:
         state = _postpone_ends_of_answers(room, state, now)
     else:
@@ -164,14 +165,15 @@ def _resume(room: Room, state: State, event: Resumed, now: int) -> Stepped:
     return tx.new_state(), (*decisions, *tx.decisions)
 
 
-def _postpone_end_of_darkness(room: Room, state: State, now: int) -> State:
-    """Let whoever is at the screen be warned before the light comes back, where that fell due."""
+def _postpone_end_of_darkness(room: Room, state: State, event: Resumed, now: int) -> State:
+    """Let whoever is at the screen be warned before the light comes back, where they were not."""
     core = state.core
     warning = core.timers.remind
-    if core.asked is None or not core.asked.at_screen or warning is None or warning > now:
+    fell_due = warning is not None and warning <= now
+    if core.asked is None or not core.asked.at_screen or not (fell_due or PROMPT in event.unsent):
         return state
     tx = Transaction(room, state, now)
-    tx.set_timers(remind=now + 1, give_up=now + 1 + room.pace.remind)
+    warn_first(tx)
     return tx.new_state()
 
 

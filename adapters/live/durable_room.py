@@ -49,6 +49,7 @@ from adapters.live.standing import (
 )
 from engine import RoomEngine
 from engine.events import READINGS, Event, Resumed, Service, SourceChosen, TimeOfDay, event_json
+from engine.outcomes import PROMPT
 from engine.people_at_work import NOBODY, PeopleAtWork, with_people_at_work
 from engine.refusal import Refused
 from engine.replies import PEOPLES_EVENTS
@@ -190,23 +191,27 @@ class DurableRoom:
     def _resume(self, draft: Draft, *, stalled: bool = False, unsent: tuple[str, ...] = ()) -> None:
         at = self.record.passed_to(self.engine.state, self.engine.deadline, draft.now)
         minute = self.record.clock.minute(self._zone)
+        if PROMPT not in unsent and self.record.outbox.warning_waits(self.engine.state.core):
+            unsent = (*unsent, PROMPT)
         self._step(Resumed(at=at, minute=minute, stalled=stalled, unsent=unsent), draft)
 
     def _catch_up(self, draft: Draft, heard: Sequence[InboundMessage] = ()) -> None:
         """Notice that roomcue stood still: what fell due meanwhile is decided now, all at once.
 
         An order of back then would have ended before it was sent. Readings may have been lost. What
-        is `heard` only now was said in time, as far as anybody knows, even after a shorter stop.
+        is `heard` only now was said in time, as far as anybody knows, even after a shorter stop. No
+        light comes back on somebody whom the warning has not reached, for the broker is away.
         """
-        due = self.engine.deadline
+        due, core = self.engine.deadline, self.engine.state.core
         if due is None or due > draft.now:
             return
-        if draft.now - due < STOOD_STILL:
-            words = any(one.subtopic not in READING_TOPICS for one in heard)
-            if words and overdue_answers(self.room, self.engine.state.core, draft.now):
-                self._resume(draft, stalled=True)
-        else:
+        stood_still = draft.now - due >= STOOD_STILL
+        told = any(one.subtopic not in READING_TOPICS for one in heard)
+        lights = core.timers.give_up
+        dark = lights is not None and lights <= draft.now and self.record.outbox.warning_waits(core)
+        if stood_still or dark or (told and overdue_answers(self.room, core, draft.now)):
             self._resume(draft, stalled=True)
+        if stood_still:
             draft.asked.append(question_message(draft.now))
             self._caught_up = draft.now
 

@@ -20,7 +20,8 @@ from adapters.live.outbox import (
     without_message,
 )
 from adapters.live.reply_messages import OwedReply
-from engine.state import State
+from engine.outcomes import PROMPT
+from engine.state import Core, State
 
 OutboxMark = tuple[Waiting, Waiting, tuple[OwedReply, ...], Waiting]
 """How an outbox stands, to go back to."""
@@ -100,10 +101,13 @@ class RoomOutbox:
     def take_unsent(self, now: int, after_gap: State | None = None) -> tuple[str, ...]:
         """Drop what has ended by `now` (ms UTC), and say what the orders among it are for.
 
-        Beside them, name the cues that have failed in a State after a gap, and are not open again.
+        Beside them, name the cues that have failed in a State after a gap, and are not open again,
+        and the prompt where nobody is warned yet.
         """
         unsent = unsent_orders(self.waiting, now)
         failed: tuple[str, ...] = ()
+        if after_gap is not None and self.warning_waits(after_gap.core):
+            unsent = (*unsent, PROMPT)
         self._keep(unexpired(self._waiting, now))
         if after_gap is not None:
             is_open = {cue.cue for cue in after_gap.core.open_cues}
@@ -119,6 +123,13 @@ class RoomOutbox:
         waits = {one.message.about for one in self.waiting if (one.serial or 0) > self._left}
         lost = (f"cue {one.cue}" for one in state.core.open_cues if one.id not in waits)
         return tuple(dict.fromkeys((*unsent, *lost)))
+
+    def warning_waits(self, core: Core) -> bool:
+        """Tell whether whoever is at the screen has not heard yet that the light comes back."""
+        asked = core.asked
+        if asked is None or not asked.at_screen or core.timers.remind is not None:
+            return False
+        return any(one.message.about == asked.id for one in self.waiting)
 
     def drop_expired(self, now: int) -> None:
         """Drop what has expired by `now` (ms UTC).

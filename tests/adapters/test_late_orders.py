@@ -166,6 +166,7 @@ def test_whoever_is_at_the_screen_when_the_process_stops_is_warned_first(tmp_pat
         assert [one.stage for one in stage.decisions[before:] if isinstance(one, Prompt)] == [
             "light comes back"
         ]
+        stage.all_taken()
         stage.pass_to(stage.clock.time + HAYLOFT.pace.remind)
         assert [one.how for one in stage.decisions if isinstance(one, PromptOver)] == ["expired"]
 

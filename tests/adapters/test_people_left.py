@@ -128,6 +128,7 @@ def test_where_their_time_is_long_over_they_are_warned_before_the_light_comes_ba
         (warning,) = (one for one in stage.decisions if isinstance(one, Prompt))
         assert (warning.stage, warning.at) == ("light comes back", now + 1)
         assert [one.picture for one in stage.decisions if isinstance(one, PictureOrder)] == ["dark"]
+        stage.all_taken()
         stage.pass_to(now + pace.remind + 2)
         assert any(map(has_light, stage.durable.record.waiting()))
 

@@ -191,7 +191,9 @@ def events(room: Room) -> st.SearchStrategy[Event]:
             Resumed,
             stalled=st.just(True),
             unsent=st.lists(
-                st.sampled_from(["picture", "recall", *(f"cue {name}" for name in room.cues)]),
+                st.sampled_from(
+                    ["picture", "recall", "prompt", *(f"cue {name}" for name in room.cues)]
+                ),
                 max_size=2,
             ).map(tuple),
         ),
