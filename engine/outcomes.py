@@ -43,7 +43,8 @@ def _why(tx: Transaction, order: int) -> str:
     """Say why an order is not open."""
     if tx.is_of_another_journal(order):
         return OF_ANOTHER_JOURNAL
-    why = "its outcome comes too late" if order <= tx.tally.serial else "this room has not given it"
+    over = "it was answered or withdrawn, or its end has passed"
+    why = over if order <= tx.tally.serial else "this room has not given it"
     if tx.room.answers:
         return why
     return f"{why}, or none is awaited, for the room file has no orders: {{answered: yes}}"

@@ -38,6 +38,7 @@ from adapters.live.messages import (
     payload_of,
     read_message,
 )
+from adapters.live.reply_messages import REPLY_LIFETIME
 from adapters.live.return_address import MOST_RESPONSE_TOPIC
 from engine.handlers import IDS_KEPT
 from engine.refusal import Refused
@@ -55,7 +56,9 @@ whatever
 happens is told on `in/`, one JSON object a message, whose `kind` need not be said, for the topic
 does; what roomcue orders, asks and explains comes on `out/`.
 
-Every message of roomcue names the version of this contract; what is told may name it too.
+Every message of roomcue names the version of this contract; what is told may name it too. Within a
+version fields, kinds and words (codes) may be added to what roomcue says: pass over what you do not
+know. What is told is taken only as it stands here.
 
 Any event may carry an `id`, by which it takes effect once however often it arrives: ids are those
 of one room, whoever sends them, and the latest {IDS_KEPT} are known. `at` is the moment since when
@@ -109,12 +112,20 @@ OUT: Final[Mapping[str, str]] = {
     "last will says that it is not. After `holds_for` it holds no longer, and the broker drops it.",
 }
 """Descriptions of the topics of `out/`."""
+RESPONSES: Final[Mapping[str, str]] = {
+    "out.reply": "What came of a person's word, where they gave a response topic with it. Without "
+    "one that is fit it comes on `out/reply`.",
+    "out.standing": "How everything stands, where whoever asked on `in/state` gave a response "
+    "topic. Without one that is fit, `out/standing` is said anew.",
+}
+"""Messages that go to the response topic of MQTT 5 that the asker names, with their words."""
 
 
 class _Channel(NamedTuple):
     """One topic and its description."""
 
-    address: str
+    address: str | None
+    """None: whoever asks names the topic."""
     words: str
     mqtt: Json
     """The binding of its operation."""
@@ -169,12 +180,15 @@ def _saying(subtopic: str, said: Mapping[str, Sequence[OutgoingMessage]]) -> _Ch
     mqtt: Json = {"qos": 1, "retain": retains}
     passing = {name for name, some in said.items() if not any(one.retained for one in some)}
     if any(one.expires for one in every):
-        mqtt["messageExpiryInterval"] = {
-            "type": "integer",
-            "minimum": 1,
-            "description": "The whole seconds that were left when it was sent.",
-        }
+        mqtt["messageExpiryInterval"] = _seconds_left()
     return _Channel(f"out/{subtopic}", OUT[subtopic], mqtt, frozenset(passing if retains else ()))
+
+
+def _seconds_left(most: int | None = None) -> Json:
+    """Describe an expiry that tells how long a message is yet worth delivering."""
+    words = "The whole seconds that were left when it was sent."
+    made: Json = {"type": "integer", "minimum": 1, "description": words}
+    return made if most is None else {**made, "maximum": most}
 
 
 def _channels(played: PlayedMessages) -> dict[str, _Channel]:
@@ -206,10 +220,11 @@ def _channel_of(message: str) -> str:
 def document(rooms: Sequence[Room], version: str) -> dict[str, object]:
     """Describe the messages of some rooms; without rooms, those of any room."""
     played, schemas = played_messages(), Schemas()
+    told = played_messages(rooms) if rooms else played
     channels = _channels(played)
     if rooms and not any(room.told for room in rooms):
         del channels[f"in.{TOLD_TOPIC}"]
-    messages = [*messages_heard(schemas, played), *messages_said(schemas, played)]
+    messages = [*messages_heard(schemas, told), *messages_said(schemas, played, told)]
     messages = [one for one in messages if _channel_of(one.name) in channels]
     parts = [part for name, one in channels.items() for part in _parts(name, one, messages)]
     return {
@@ -224,9 +239,7 @@ def document(rooms: Sequence[Room], version: str) -> dict[str, object]:
         "defaultContentType": "application/json",
         "servers": SERVERS,
         "channels": {
-            identifier(part.name): _topic(part)
-            | {"parameters": _parameters(rooms, fact=part.name == f"in.{TOLD_TOPIC}")}
-            for part in parts
+            identifier(part.name): _topic(part) | _parameters(part, rooms) for part in parts
         },
         "operations": {identifier(part.name): _operation(part) for part in parts},
         "components": {
@@ -247,7 +260,7 @@ def _asking(name: str) -> Json:
 
 
 class _Part(NamedTuple):
-    """A topic, or of one that retains some of its messages, these or the others.
+    """A topic, or of one that retains some of its messages, these or the others; or a response.
 
     Each is a channel with one operation: generators of code make one type a channel, and forget
     what a further operation says there.
@@ -264,11 +277,16 @@ def _parts(name: str, channel: _Channel, messages: Sequence[ContractMessage]) ->
     if channel.passing:
         once = channel._replace(mqtt={**channel.mqtt, "retain": False})
         yield _Part(f"{name}.{PASSING}", once, [one for one in every if one in channel.passing])
+    if name in RESPONSES:
+        seconds = REPLY_LIFETIME // 1_000
+        mqtt = {"qos": 1, "retain": False, "messageExpiryInterval": _seconds_left(seconds)}
+        yield _Part(f"{name}.{RESPONSE}", _Channel(None, RESPONSES[name], mqtt), every)
 
 
 def _topic(part: _Part) -> Json:
+    address = part.channel.address
     return {
-        "address": f"{TOPIC_ROOT}/{{room}}/{part.channel.address}",
+        "address": None if address is None else f"{TOPIC_ROOT}/{{room}}/{address}",
         "description": part.channel.words,
         "messages": {name: {"$ref": f"#/components/messages/{name}"} for name in part.messages},
     }
@@ -284,35 +302,45 @@ def _operation(part: _Part) -> Json:
     }
     replies = REPLIES.get(name.removeprefix("in."))
     if replies is not None:
+        to = f"#/channels/{identifier(f'{replies}.{RESPONSE}')}"
         made["reply"] = {
-            "channel": {"$ref": f"#/channels/{identifier(replies)}"},
-            "messages": [{"$ref": f"#/channels/{identifier(replies)}/messages/{replies}"}],
+            "address": RESPONSE_TOPIC,
+            "channel": {"$ref": to},
+            "messages": [{"$ref": f"{to}/messages/{replies}"}],
         }
     return made
 
 
 PASSING: Final = "passing"
 """How the channel is called whose messages are not retained, on a topic that retains others."""
+RESPONSE: Final = "response"
+"""How the channel is called on which messages go to whoever asked, wherever they want them."""
+RESPONSE_TOPIC: Final[Json] = {
+    "description": "The response topic of MQTT 5 that the message names.",
+    "location": "$message.header#/responseTopic",
+}
 REPLIES: Final[Mapping[str, str]] = {
     **dict.fromkeys(PEOPLES_TOPICS, "out.reply"),
     STATE_TOPIC: "out.standing",
 }
-"""The channels on which what is said on `in/` is replied to, and the messages that come there."""
+"""The messages with which what is said on `in/` is replied to."""
 
 
-def _parameters(rooms: Sequence[Room], *, fact: bool) -> Json:
-    """Describe the parameters of a topic's address."""
+def _parameters(part: _Part, rooms: Sequence[Room]) -> Json:
+    """Describe the parameters of a topic's address, if the room has a say in it."""
+    if part.channel.address is None:
+        return {}
     words = f"The room's name, as its file gives it: `{NAME_PATTERN}`."
     names = [room.name for room in rooms]
     made: Json = {"room": {"description": words, **_closed(names, "hayloft")}}
-    if fact:
+    if part.name == f"in.{TOLD_TOPIC}":
         words = "A fact that the room's file declares under `told`."
         for room in rooms:
             told = "; ".join(f"`{one.name}` is {_values(one)}" for one in room.told.values())
             words += f" In {room.name} {told}." if told else ""
         facts = [*dict.fromkeys(name for room in rooms for name in room.told)]
         made["fact"] = {"description": words, **_closed(facts, "guests")}
-    return made
+    return {"parameters": made}
 
 
 def _closed(names: Sequence[str], example: str) -> Json:

@@ -25,6 +25,7 @@ from adapters.live.messages import (
     StateAsked,
 )
 from engine.decisions import Decision, Note
+from engine.events import LensReport, Mark
 
 Json: TypeAlias = dict[str, Any]
 
@@ -52,6 +53,8 @@ class Schemas:
         made = TypeAdapter(model).json_schema(
             ref_template=SHARED, mode=mode, schema_generator=_Untitled
         )
+        if mode == "serialization":
+            made = _open(made)
         for name, part in made.pop("$defs", {}).items():
             self.shared[name] = titled(_untitled(part), name, self.shared)
         made["properties"] = {"contract": _VERSION, **made["properties"]}
@@ -87,6 +90,19 @@ _TIME_LEFT: Final[Json] = {
     "description": "Seconds left up to `ends` as it was sent: it counts where a clock is wrong.",
 }
 _MOMENT: Final = TypeAdapter(AwareDatetime).json_schema()
+MORE_WORDS: Final = "What roomcue says may have further words within this version of the contract."
+"""Said of every closed set of words in what roomcue says."""
+
+
+def _open(part: Any) -> Any:  # noqa: ANN401 - JSON
+    """Let fields and words of what is said be added: within a version they may."""
+    if isinstance(part, list):
+        return [_open(one) for one in part]
+    if not isinstance(part, dict):
+        return part
+    words = {"description": MORE_WORDS} if "enum" in part else {}
+    kept = {key: one for key, one in part.items() if (key, one) != ("additionalProperties", False)}
+    return words | {key: _open(one) for key, one in kept.items()}
 
 
 def _untitled(schema: Json) -> Json:
@@ -107,16 +123,21 @@ class ContractMessage(NamedTuple):
     """The media type of its payload; None is JSON."""
 
 
-def messages_heard(schemas: Schemas, played: PlayedMessages) -> Iterator[ContractMessage]:
-    """Give the messages that may come on `in/`."""
+def messages_heard(schemas: Schemas, told: PlayedMessages) -> Iterator[ContractMessage]:
+    """Give the messages that may come on `in/`, with examples of what was `told`."""
     for kind, event in EVENTS_FROM_OUTSIDE.items():
         schema = schemas.of(event, "validation")
         if kind == TOLD_TOPIC:
-            schema["required"].remove("fact")  # the topic says it
-        payloads = [payload for _, payload in played.heard.get(kind, ())]
+            schema["required"].remove("fact")
+            del schema["properties"]["fact"]  # the topic says it
+        elif event is LensReport:
+            schema |= _NOTHING_KNOWN
+        payloads = [payload for _, payload in told.heard.get(kind, ())]
         yield ContractMessage(f"in.{kind}", _doc(event), schema, _telling(payloads))
-    state = titled({"type": "object", "properties": {"contract": _VERSION}}, "StateAsked", {})
-    state["additionalProperties"] = False
+    heads = {name: schemas.of(Mark, "validation")["properties"][name] for name in ("id", "at")}
+    heads["kind"] = {"const": STATE_TOPIC, "type": "string"}
+    properties = {"contract": _VERSION, **heads}
+    state = titled({"type": "object", "properties": properties}, "StateAsked", {})
     yield ContractMessage(f"in.{STATE_TOPIC}", _doc(StateAsked), state, [{}])
     file: Json = {
         "title": "RoomFile",
@@ -125,12 +146,14 @@ def messages_heard(schemas: Schemas, played: PlayedMessages) -> Iterator[Contrac
         "minLength": 1,
         "maxLength": MOST_ROOM_FILE_BYTES,
     }
-    text = played.heard[ROOM_FILE_TOPIC][0][1].decode()
+    text = told.heard[ROOM_FILE_TOPIC][0][1].decode()
     yield ContractMessage(f"in.{ROOM_FILE_TOPIC}", _doc(NewRoom), file, [text], "application/yaml")
 
 
-def messages_said(schemas: Schemas, played: PlayedMessages) -> Iterator[ContractMessage]:
-    """Give the messages that may come on `out/`."""
+def messages_said(
+    schemas: Schemas, played: PlayedMessages, told: PlayedMessages
+) -> Iterator[ContractMessage]:
+    """Give the messages that may come on `out/`, as they were `played`, with examples of `told`."""
     models: dict[str, tuple[type, Json]] = {}
     for decision in get_args(Decision):
         (kind,) = get_args(hints_of(decision)["kind"])
@@ -141,13 +164,30 @@ def messages_said(schemas: Schemas, played: PlayedMessages) -> Iterator[Contract
     for name, model in OTHERS.items():
         models[name] = model, schemas.of(model, "serialization")
     for name, (model, schema) in models.items():
-        bodies = [said.body for said in played.said.get(name, ())]
+        bodies = [said.body for said in told.said.get(name, ())]
         yield ContractMessage(name, _doc(model), schema, _telling(bodies))
 
 
 def _telling(payloads: Sequence[bytes]) -> list[object]:
     """Give the longest payload as the only example; without payloads there is none."""
     return [json.loads(max(payloads, key=len))] if payloads else []
+
+
+def _having(**properties: Json) -> Json:
+    return {"type": "object", "properties": properties}
+
+
+_NOTHING_KNOWN: Final[Json] = {
+    "not": {
+        **_having(known={"const": False}),
+        "required": ["known"],
+        "anyOf": [_having(moving={"const": True}), _having(preset={"type": "string"})],
+    }
+}
+"""A lens of which nothing is known neither moves nor has a preset.
+
+Said with `if` and `then`, which read better, it spoils the types that some generators make.
+"""
 
 
 def _doc(model: type) -> str:

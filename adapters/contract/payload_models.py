@@ -15,6 +15,7 @@ from adapters.live.standing import ON_THE_WAY
 from engine.decisions import Region, Stage
 from engine.events import STRICT, Event, LightRange, Playback, ProjectorReport
 from engine.holds import HoldCode
+from engine.refusal import RefusalCode
 from engine.transition_table import MACHINES
 from engine.upcoming import NextCode
 
@@ -59,7 +60,7 @@ class Refusal(_Model):
     """
 
     kind: Literal["refused"]
-    code: str
+    code: Annotated[str, WithJsonSchema({"enum": [*get_args(RefusalCode)]})]
     topic: str
     id: str | None
     words: str

@@ -15,6 +15,7 @@ from engine.decisions import (
 )
 from engine.events import AnswerWord, LightRange, OutcomeWord, PlaybackState, ProjectorState
 from engine.holds import HoldCode
+from engine.refusal import RefusalCode
 from engine.transition_table import MACHINES
 from engine.upcoming import NextCode
 
@@ -36,6 +37,7 @@ _CLOSED: Final[Mapping[frozenset[str], str]] = {
         "ProjectorState": ProjectorState,
         "PromptEnd": PromptEnd,
         "ReasonCode": ReasonCode,
+        "RefusalCode": RefusalCode,
         "ScreenLight": ScreenLight,
         "Stage": Stage,
     }.items()

@@ -116,7 +116,10 @@ class NewRoom(NamedTuple):
 
 
 class StateAsked(NamedTuple):
-    """Somebody asks how everything stands. Nothing is entered: it is no event."""
+    """Somebody asks how everything stands. Nothing is entered: it is no event.
+
+    `id`, `at` and whatever else a client puts on all that it sends are passed over.
+    """
 
 
 class OutgoingMessage(NamedTuple):
@@ -268,10 +271,8 @@ def _told(fact: str, payload: bytes) -> Event:
         raise Refused("malformed", f"in/{TOLD_TOPIC}/{fact[:64]}: {words}") from None
     try:
         if said.setdefault("fact", fact) != fact:
-            raise Refused(
-                "malformed",
-                f"in/{TOLD_TOPIC}/{fact[:64]}: fact: the topic says which; leave it out",
-            )
+            words = f"in/{TOLD_TOPIC}/{fact[:64]}: fact: the topic names another; leave it out"
+            raise Refused("malformed", words)
         return adapter_of(ToldFact).validate_json(to_json(said, inf_nan_mode="constants"))
     except ValidationError as error:
         raise Refused(
@@ -316,8 +317,6 @@ def _state_asked(payload: bytes, *, retained: bool) -> StateAsked:
         said = _OWN_TOPIC.validate_json(payload[:MOST_PAYLOAD_BYTES] or b"{}")
     except ValidationError as error:
         raise Refused("malformed", f"in/{STATE_TOPIC}: {describe_mistakes(error)}") from None
-    if not said.keys() <= {"contract"}:
-        raise Refused("malformed", f"in/{STATE_TOPIC}: say {{}}, or nothing at all")
     _require_this_contract(STATE_TOPIC, said)
     return StateAsked()
 
@@ -326,7 +325,7 @@ def _unknown(subtopic: str) -> Refused:
     names = [*EVENTS_FROM_OUTSIDE, ROOM_FILE_TOPIC, STATE_TOPIC]
     shown = subtopic[:64].encode("ascii", "backslashreplace").decode()
     if subtopic == TOLD_TOPIC:
-        hint = "in/told/guests tells the fact 'guests'"
+        hint = "each told fact has a topic of its own, in/told/ and its name"
     elif near := nearest_name(subtopic, names):
         hint = f"did you mean in/{near}?"
     else:

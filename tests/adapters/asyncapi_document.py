@@ -19,9 +19,12 @@ from jsonschema.validators import extend
 
 from adapters.contract.asyncapi import PASSING, document, identifier
 from adapters.live.messages import TOLD_TOPIC, read_message
+from engine import RoomEngine
+from engine.events import LensReport
 from engine.refusal import Refused
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM, ROOMS
+from tests.engine.meetings import START
 
 Json = dict[str, Any]
 
@@ -52,9 +55,21 @@ def pattern(_: Validator, pattern: str, value: object, __: object) -> Iterator[V
 Strict: Any = extend(Draft7Validator, {"pattern": pattern})  # type: ignore[no-untyped-call]
 
 
+def closed(part: Any) -> Any:  # noqa: ANN401 - JSON
+    """Allow no field that the document does not have: roomcue itself says what is in it."""
+    if isinstance(part, list):
+        return [closed(one) for one in part]
+    if not isinstance(part, dict):
+        return part
+    only = {"additionalProperties": False} if "properties" in part else {}
+    return only | {key: closed(one) for key, one in part.items()}
+
+
 def validator(name: str, *, formats: bool = True) -> Validator:
-    """Hold payloads against a message of the document."""
+    """Hold payloads against a message of the document; what is said has no field beside them."""
     schemas = DOCUMENT["components"]["schemas"]
+    if name.startswith("out."):
+        schemas = {key: closed(one) for key, one in schemas.items()}
     schema = {**schemas[name], "components": {"schemas": schemas}}
     made: Validator = Strict(schema, format_checker=FORMATS if formats else None)
     return made
@@ -108,12 +123,15 @@ def leaf_of(name: str) -> str:
 
 
 def taken(subtopic: str, payload: object) -> bool:
-    """Tell whether the reader takes a payload."""
+    """Tell whether a payload is taken as well-formed: by the reader, and a lens by the engine."""
     try:
-        read_message(subtopic, json.dumps(payload).encode())
+        heard = read_message(subtopic, json.dumps(payload).encode())
     except Refused:
         return False
-    return True
+    if not isinstance(heard, LensReport):
+        return True
+    refusal = RoomEngine(HAYLOFT).receive(heard, START).refusal
+    return refusal is None or refusal.code != "malformed"
 
 
 def names_of(model: Any) -> set[str]:  # noqa: ANN401 - a dataclass

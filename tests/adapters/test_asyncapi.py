@@ -22,6 +22,7 @@ from adapters.live.messages import (
     TOLD_TOPIC,
     read_message,
 )
+from engine import RoomEngine
 from engine.decisions import Decision
 from engine.event_fields import Name
 from engine.events import STRICT
@@ -43,6 +44,7 @@ from tests.adapters.asyncapi_document import (
     on,
     operation,
 )
+from tests.engine.meetings import START
 
 # ------------------------------------------------------------------------------ what is there
 
@@ -57,7 +59,8 @@ def test_whatever_may_be_heard_has_its_topic_its_schema_and_an_example(kind: str
     assert len(examples(name)) == 1
     if kind in EVENTS_FROM_OUTSIDE:
         schema = DOCUMENT["components"]["schemas"][name]
-        assert schema["properties"].keys() == {"contract"} | names_of(EVENTS_FROM_OUTSIDE[kind])
+        names = {"contract"} | names_of(EVENTS_FROM_OUTSIDE[kind])
+        assert schema["properties"].keys() == names - {"fact"}, "the topic says which fact"
         assert "contract" not in schema.get("required", [])
         assert schema["properties"]["kind"]["const"] == kind
         assert "kind" not in schema.get("required", [])
@@ -156,8 +159,8 @@ def test_every_reference_leads_somewhere_and_every_part_is_referred_to(rooms: li
         assert parts == {one for one in referred if one.startswith(f"#/components/{kind}/")}
     channels = {f"#/channels/{name}" for name in made["channels"]}
     replies = {
-        "#/channels/outReply/messages/out.reply",
-        "#/channels/outStanding/messages/out.standing",
+        "#/channels/outReplyResponse/messages/out.reply",
+        "#/channels/outStandingResponse/messages/out.standing",
     }
     assert channels | replies == {one for one in referred if one.startswith("#/channels/")}
     assert made["channels"]["outReply"]["messages"].keys() == {"out.reply"}
@@ -180,8 +183,22 @@ def test_every_word_of_a_person_has_its_reply_and_nothing_else_has() -> None:
     words = [f"in.{kind}" for kind in (*wishes, "told", "mark")]
     assert replied == {*map(identifier, (*words, "in.state"))}
     for name in words:
-        assert operation(name)["reply"]["channel"] == {"$ref": "#/channels/outReply"}
+        assert operation(name)["reply"]["channel"] == {"$ref": "#/channels/outReplyResponse"}
         assert "responseTopic" in MESSAGES[name]["bindings"]["mqtt"]
+
+
+def test_a_response_goes_where_its_asker_wants_it_and_is_worth_a_minute() -> None:
+    """AsyncAPI 3.0.0, Operation Reply Object: with an address, the channel has none of its own."""
+    for name in ("in.override", "in.state"):
+        reply = operation(name)["reply"]
+        assert reply["address"]["location"] == "$message.header#/responseTopic"
+        to = reply["channel"]["$ref"].split("/")[-1]
+        assert DOCUMENT["channels"][to]["address"] is None
+        binding = DOCUMENT["operations"][to]["bindings"]["mqtt"]
+        assert (binding["qos"], binding["retain"]) == (1, False)
+        assert binding["messageExpiryInterval"]["maximum"] == 60
+    for name in ("out.reply", "out.standing"):
+        assert channel(name)["address"] == f"roomcue/{{room}}/{name.replace('.', '/')}"
 
 
 # --------------------------------------------------------------------------------- for rooms
@@ -191,7 +208,7 @@ def test_with_rooms_the_document_names_them_and_what_they_are_told() -> None:
     made: Json = document(SHIPPED, "0.1.0")
     names = [room.name for room in SHIPPED]
     for one in made["channels"].values():
-        assert one["parameters"]["room"]["enum"] == names
+        assert one["address"] is None or one["parameters"]["room"]["enum"] == names
     fact = made["channels"]["inTold"]["parameters"]["fact"]
     assert fact["enum"] == ["guests", "watching", "quiet"]
     assert "In longroom `quiet` is `true` or `false`." in fact["description"]
@@ -203,6 +220,46 @@ def test_a_room_that_is_told_nothing_has_no_topic_for_it() -> None:
     assert {*DOCUMENT["channels"]} - {*made["channels"]} == {"inTold"}
     assert "inTold" not in made["operations"]
     assert "in.told" not in made["components"]["messages"]
+
+
+@pytest.mark.parametrize("room", SHIPPED, ids=lambda room: room.name)
+def test_the_examples_for_a_room_are_taken_in_that_room(room: Room) -> None:
+    """Its names are known, its values are in range, and its file is its own."""
+    components = document([room], "0.1.0")["components"]
+    for name, message in components["messages"].items():  # type: ignore[index]
+        if name.startswith("in.") and name not in {"in.room", "in.state"}:
+            (example,) = message["examples"]
+            leaf = f"told/{next(iter(room.told))}" if name == "in.told" else name[3:]
+            heard = read_message(leaf, json.dumps(example["payload"]).encode())
+            refusal = RoomEngine(room).receive(heard, START).refusal  # type: ignore[arg-type]
+            assert refusal is None or refusal.code not in NOT_OF_THE_ROOM, refusal.words
+    assert components["messages"]["in.room"]["examples"] == [{"payload": room.text}]  # type: ignore[index]
+
+
+NOT_OF_THE_ROOM = {"unknown_name", "out_of_range", "malformed"}
+"""What would be said of names and values of another room."""
+
+
+def test_the_examples_for_a_room_show_no_other_room_s_names() -> None:
+    hayloft, _, longroom = SHIPPED
+    foreign = names_in(hayloft) - names_in(longroom)
+    made: Json = document([longroom], "0.1.0")
+    shown = json.dumps([one["examples"] for one in made["components"]["messages"].values()])
+    assert foreign >= {"hayloft", "guests"}
+    assert {name for name in foreign if f'"{name}"' in shown} == set()
+
+
+def names_in(room: Room) -> set[str]:
+    return {room.name, *room.sources, *room.presets, *room.panels, *room.told}
+
+
+def test_what_the_document_says_of_a_topic_is_the_same_for_every_room() -> None:
+    """A room in which nobody happens to be asked retains its prompts all the same."""
+    for room in SHIPPED:
+        made: Json = document([room], "0.1.0")
+        assert made["operations"].items() <= DOCUMENT["operations"].items()
+        schemas = DOCUMENT["components"]["schemas"]
+        assert made["components"]["schemas"].items() <= schemas.items()
 
 
 # ---------------------------------------------------------------------------------- bindings

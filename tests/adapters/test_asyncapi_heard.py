@@ -123,20 +123,17 @@ VALUES = st.one_of(
 def agree(kind: str, subtopic: str, payload: Any) -> bool:  # noqa: ANN401 - JSON
     """Hold reader against schema; gives whether a payload is taken.
 
-    A validator may pass over the format of a moment, and what it then allows may be refused.
+    A validator may pass over the format of a moment, and what it then allows may be refused. The
+    fact of a topic may be told once more, of which the schema says nothing.
     """
     accepted = taken(subtopic, payload)
+    if kind == TOLD_TOPIC and isinstance(payload, dict) and payload.get("fact") == "guests":
+        payload = {name: value for name, value in payload.items() if name != "fact"}
     if not LOOSELY[f"in.{kind}"].is_valid(payload):
         assert not accepted, (subtopic, payload)
-    elif STRICTLY[f"in.{kind}"].is_valid(payload) and not gainsays(subtopic, payload):
+    elif STRICTLY[f"in.{kind}"].is_valid(payload):
         assert accepted, (subtopic, payload)
     return accepted
-
-
-def gainsays(subtopic: str, payload: object) -> bool:
-    """Tell whether a payload tells another fact than its topic, which no schema can see."""
-    kind, _, fact = subtopic.partition("/")
-    return kind == TOLD_TOPIC and isinstance(payload, dict) and payload.get("fact", fact) != fact
 
 
 def written_out(model: Any, given: Json) -> Json:  # noqa: ANN401 - a dataclass

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 
 import pytest
 from hypothesis import event as note
 from hypothesis import given
 from hypothesis import strategies as st
+from jsonschema import Draft7Validator
 
+from adapters.contract.message_schemas import MORE_WORDS
 from adapters.live.announcements import NotTaken, refusal_message
 from adapters.live.messages import OutgoingMessage, messages_of
 from adapters.live.redating import with_time_left
@@ -23,7 +26,16 @@ from rules.room.load import load
 from simulator.nights.night_file import NightEntry, read_head, read_lines
 from simulator.nights.replay import ReplayStep, engine_for, replay
 from simulator.shipped import CELLAR, NIGHTS
-from tests.adapters.asyncapi_document import SHIPPED, STRICTLY, Json, mqtt_of, on
+from tests.adapters.asyncapi_document import (
+    DOCUMENT,
+    MESSAGES,
+    SHIPPED,
+    STRICTLY,
+    Json,
+    examples,
+    mqtt_of,
+    on,
+)
 from tests.engine.meetings import START, evenings
 from tests.golden.evenings import EVENINGS, MADE
 
@@ -83,6 +95,48 @@ def test_all_that_is_said_on_any_evening_is_what_the_document_says(data: st.Data
         entries.append(NightEntry(0, now, event, None))
     for name in heard_back(RoomEngine(room), entries):
         note(name)
+
+
+def grown(part: object) -> object:
+    """Add a field to every object in a payload."""
+    if isinstance(part, list):
+        return [grown(one) for one in part]
+    if isinstance(part, dict):
+        whole = {key: one if key in OF_WORDS else grown(one) for key, one in part.items()}
+        return whole | {"added_later": "x"}
+    return part
+
+
+OF_WORDS = {"metrics", "told", "cautions", "choices", "cues", "facts", "parameters"}
+"""Fields whose names are no fields: facts, cues, codes."""
+
+
+@pytest.mark.parametrize("name", [name for name in MESSAGES if name.startswith("out.")])
+def test_a_hub_that_goes_by_the_document_passes_over_what_is_added_later(name: str) -> None:
+    """Within a version fields may be added to all that is said, and nothing breaks by it."""
+    components = DOCUMENT["components"]
+    as_it_is = Draft7Validator({**components["schemas"][name], "components": components})
+    for example in examples(name):
+        as_it_is.validate(grown(example))
+
+
+def test_every_closed_set_of_words_that_is_said_says_that_more_may_come() -> None:
+    def sets_in(part: object) -> Iterator[Json]:
+        if isinstance(part, dict):
+            if "enum" in part:
+                yield part
+            for one in part.values():
+                yield from sets_in(one)
+        elif isinstance(part, list):
+            for one in part:
+                yield from sets_in(one)
+
+    schemas = DOCUMENT["components"]["schemas"]
+    told = {"AnswerWord", "OutcomeWord", "ProjectorState"}
+    said = [one for name, one in schemas.items() if not name.startswith("in.") and name not in told]
+    found = [one for schema in said for one in sets_in(schema)]
+    assert {"HoldCode", "RefusalCode", "CautionCode"} <= {one["title"] for one in found}
+    assert [one["title"] for one in found if one.get("description") != MORE_WORDS] == []
 
 
 def test_a_frame_that_is_higher_than_wide_is_said_too() -> None:

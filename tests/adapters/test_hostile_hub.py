@@ -235,5 +235,6 @@ def test_a_clock_that_leaps_during_a_prompt_gives_nobody_less_time_or_more(
         assert core.timers.give_up == begun + left
         stage.pass_to(begun + left - 1)
         assert stage.durable.engine.state.core.asked is not None
+        stage.all_taken()
         stage.pass_to(begun + left)
         assert stage.durable.engine.state.core.asked is None

@@ -25,5 +25,5 @@ def test_what_belongs_to_another_journal_is_said_to(epoch: int) -> None:
     ):
         with pytest.raises(Refused, match=f" {number} {told}"):
             story.at(12, event)
-    with pytest.raises(Refused, match=r"its outcome comes too late$"):
+    with pytest.raises(Refused, match=r"answered or withdrawn, or its end has passed$"):
         story.at(13, Outcome(order=serial - 1, outcome="done"))

@@ -31,6 +31,7 @@ from engine.events import (
     Playback,
     ProjectorReport,
     RatioSeen,
+    Service,
     SourceChosen,
     TimeOfDay,
     Title,
@@ -53,6 +54,8 @@ ROOM = changed(
     )
 )
 """The hayloft with a word and a number that somebody tells."""
+OVER: Final = "it was answered or withdrawn, or its end has passed"
+"""What is said of an order that is not open any more."""
 MOMENT: Final = 40
 """The second at which the event comes."""
 
@@ -300,17 +303,24 @@ def test_an_outcome_after_the_end_of_its_order_comes_too_late() -> None:
     story.at(30, ProjectorReport(state="lit"))
     order = story.at(30, SourceChosen(source="disc"))[0]
     assert isinstance(order, PictureOrder)
-    with pytest.raises(Refused, match=f"order {order.id} is not open: its outcome comes too late"):
+    with pytest.raises(Refused, match=f"order {order.id} is not open: {OVER}"):
         story.at(301, Outcome(order=order.id, outcome="done"))
 
 
-def test_a_second_outcome_of_the_latest_order_comes_too_late() -> None:
+def test_a_second_outcome_of_the_latest_order_is_refused_as_of_one_that_is_over() -> None:
     """The number of that order is the last one given, and given all the same."""
     story = ordered()
     latest = story.engine.state.tally.serial
     story.at(11, Outcome(order=latest, outcome="done"))
-    with pytest.raises(Refused, match=f"order {latest} is not open: its outcome comes too late"):
+    with pytest.raises(Refused, match=f"order {latest} is not open: {OVER}"):
         story.at(12, Outcome(order=latest, outcome="done"))
+
+
+def test_an_outcome_of_an_order_that_was_withdrawn_is_not_said_to_come_too_late() -> None:
+    story = ordered()
+    story.at(11, Service(begun=True))
+    with pytest.raises(Refused, match=OVER):
+        story.at(12, Outcome(order=story.engine.state.tally.serial, outcome="done"))
 
 
 def test_an_outcome_for_which_nobody_waits_is_refused_for_that_reason() -> None:

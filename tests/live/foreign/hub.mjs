@@ -1,10 +1,11 @@
 // A small hub: it tells a room what happens, carries out orders, and tells everything when asked.
 //
-//     node hub.mjs PORT AUTHORITY USER PASSWORD ROOM EVENING
+//     node hub.mjs BROKER ROOM EVENING [AUTHORITY]
 //
 // It is written from `adapters/contract/README.md` alone. Its devices are pretended: pictures and
-// cues obey at once, the lens takes a moment. EVENING is a JSON file: what happens, step by step,
-// and how the room shall stand before the next step. It prints what it does, a JSON object a line.
+// cues obey at once, the lens takes a moment, no sensor looks at panels. EVENING is a JSON file:
+// what happens, step by step, and how the room shall stand before the next step. It prints what it
+// does, a JSON object a line.
 
 import { connect } from "mqtt";
 import { randomUUID } from "node:crypto";
@@ -12,117 +13,112 @@ import { readFileSync } from "node:fs";
 
 const TRAVEL = 300; // milliseconds that the pretended lens takes
 const READINGS = ["bars", "black", "ratio", "format"];
-// What is told when everything is told, in this order.
-const STATES = ["projector", "source", "signal", "playback", "title", "lens", "panels", "told/"];
-const EVERYTHING = [...STATES, ...READINGS];
+// What is told when everything is told, in this order; of panels, without a sensor, people tell.
+const STATES = ["projector", "service", "source", "signal", "playback", "title", "lens", "told/"];
 
-const [, , port, authority, username, password, room, file] = process.argv;
+const [, , address, room, file, authority] = process.argv;
+const broker = new URL(address);
 const into = `roomcue/${room}/in`;
 const out = `roomcue/${room}/out`;
 const replies = `replies/hub-${randomUUID()}`;
 const show = (what) => process.stdout.write(`${JSON.stringify(what)}\n`);
-const sleep = (wait) => new Promise((resolve) => setTimeout(resolve, wait));
-const now = () => new Date().toISOString();
 
+// The client connects again by itself, and sends again what was not acknowledged.
 const client = connect({
-  protocol: "mqtts",
-  host: "localhost",
-  port: Number(port),
-  ca: readFileSync(authority),
+  protocol: broker.protocol.replace(":", ""),
+  host: broker.hostname,
+  port: Number(broker.port || 1883),
+  ca: authority && readFileSync(authority),
   protocolVersion: 5,
   clientId: `hub-of-${room}`,
   clean: false,
   properties: { sessionExpiryInterval: 600 },
-  username,
-  password,
+  reconnectPeriod: 1000,
+  resubscribe: false, // it subscribes by itself, each time
+  username: decodeURIComponent(broker.username) || undefined,
+  password: decodeURIComponent(broker.password) || undefined,
 });
-client.on("error", (error) => process.stderr.write(`${error.message}\n`));
+client.on("error", (error) => show({ error: error.message }));
 
 // ------------------------------------------------------------------------------ what it tells
 
-const facts = new Map();
-const isOneOf = (firsts, kind) => firsts.some((first) => kind.startsWith(first));
+const facts = new Map(); // what was told last, of readings the latest
 
-const publish = (kind, body) => {
-  const named = { contract: 1, id: `hub-${randomUUID()}`, ...body };
-  const retain = isOneOf(STATES, kind) && !body.moving;
-  const qos = READINGS.includes(kind) ? 0 : 1;
-  return client.publishAsync(`${into}/${kind}`, JSON.stringify(named), { qos, retain });
+// Publishes with a new id; a reading is worth nothing after 5 seconds.
+const publish = (kind, body, properties = {}) => {
+  const reading = READINGS.includes(kind);
+  const named = JSON.stringify({ contract: 1, id: `hub-${randomUUID()}`, ...body });
+  client.publish(`${into}/${kind}`, named, {
+    qos: reading ? 0 : 1,
+    properties: reading ? { messageExpiryInterval: 5 } : properties,
+  });
 };
 
 // Says how something is, since now; keeps it for when everything is to be told.
 const tell = (kind, what) => {
-  const body = { ...what, at: now() };
-  if (isOneOf(EVERYTHING, kind)) facts.set(kind, body);
-  return publish(kind, body);
+  const body = { ...what, at: new Date().toISOString() };
+  facts.set(READINGS.includes(kind) ? "reading" : kind, [kind, body]);
+  if (client.connected) publish(kind, body); // else it is told with everything
 };
 
 // Tells it anew, with the moments since when it is so.
-const tellEverything = async (why) => {
-  for (const first of EVERYTHING) {
-    for (const kind of [...facts.keys()].filter((one) => one.startsWith(first))) {
-      await publish(kind, facts.get(kind));
-    }
+const tellEverything = (why) => {
+  for (const first of [...STATES, "reading"]) {
+    for (const [name, fact] of facts) if (name.startsWith(first)) publish(...fact);
   }
   show({ told_everything: why });
 };
 
-const responses = new Map();
+const waiting = []; // for a response
 
-// Asks how everything stands, until a response comes.
-const askState = async () => {
-  for (;;) {
-    const mark = randomUUID();
-    const response = new Promise((resolve) => responses.set(mark, resolve));
-    const properties = { responseTopic: replies, correlationData: Buffer.from(mark) };
-    await client.publishAsync(`${into}/state`, "{}", { qos: 1, properties });
-    const state = await Promise.race([response, sleep(20_000)]);
-    if (state) return state;
-    show({ no_response: true });
-  }
+// Asks how everything stands; resolves once the response has come.
+const askState = () => {
+  publish("state", {}, { responseTopic: replies });
+  return new Promise((resolve) => waiting.push(resolve));
 };
 
 // ------------------------------------------------------------------------------ what it hears
 
-const acted = new Set();
-let since;
+const ends = new Map(); // until when each order that came may be begun
+let alive; // since when, and how long it holds
 let standing = {};
 let onNews = () => {};
 
-const obey = async ({ id, kind, preset }) => {
+const obey = ({ id, kind, preset }) => {
   show({ order: id, kind });
   if (kind === "recall") {
     // The report of the arrival is its outcome.
-    await tell("lens", { moving: true, preset });
-    await sleep(TRAVEL);
-    await tell("lens", { moving: false, preset });
-  } else {
-    await publish("outcome", { order: id, outcome: "done" });
-  }
-};
-
-const hear = async (topic, data) => {
-  const leaf = topic.slice(out.length + 1);
-  // Each order begins at once here, so there is none to be left undone when it is withdrawn.
-  if (leaf === "order" && data.kind !== "withdrawn" && !acted.has(data.id)) {
-    acted.add(data.id);
-    await obey(data);
-  } else if (leaf === "ask" && data.kind === "question") {
-    await tellEverything("question");
-  } else if (leaf === "alive") {
-    const back = data.alive && data.since !== since;
-    since = data.since;
-    if (back) await tellEverything("alive");
-  } else if (leaf === "standing") {
-    standing = data;
-    onNews();
+    tell("lens", { moving: true, preset });
+    setTimeout(() => tell("lens", { moving: false, preset }), TRAVEL);
+  } else if (kind === "picture" || kind === "cue") {
+    publish("outcome", { order: id, outcome: "done" });
   }
 };
 
 client.on("message", (topic, payload, { properties }) => {
   const data = JSON.parse(payload.toString());
-  if (topic === replies) responses.get(properties?.correlationData?.toString())?.(data);
-  else hear(topic, data);
+  const leaf = topic.slice(out.length + 1);
+  const now = performance.now() / 1000; // seconds, by a clock that nobody sets
+  if (topic === replies) {
+    show({ state: data });
+    for (const resolve of waiting.splice(0)) resolve();
+  } else if (leaf === "order" && data.kind !== "withdrawn" && !ends.has(data.id)) {
+    // Each order begins at once here: there is none that a withdrawal would stop.
+    for (const [id, end] of ends) if (end < now) ends.delete(id);
+    const left = Math.min(data.ends_in, properties?.messageExpiryInterval ?? Infinity);
+    ends.set(data.id, now + left);
+    if (left > 0) obey(data);
+  } else if (leaf === "ask" && data.kind === "question") {
+    tellEverything("question");
+  } else if (leaf === "alive") {
+    // The first after connecting asks for nothing: everything has just been told.
+    const [since, holds] = alive ?? [data.since, now];
+    alive = [data.since, now + (data.holds_for ?? 0)];
+    if (data.alive && (since !== data.since || holds < now)) tellEverything("alive");
+  } else if (leaf === "standing") {
+    standing = data;
+    onNews();
+  }
 });
 
 // ------------------------------------------------------------------------------- the evening
@@ -133,12 +129,19 @@ const fits = (wanted, found) =>
     : wanted === found;
 
 const topics = ["order", "ask", "standing", "alive"].map((leaf) => `${out}/${leaf}`);
-await client.subscribeAsync([replies, ...topics], { qos: 1 });
-show({ state: await askState() });
+const asked = new Promise((resolve) =>
+  client.on("connect", () => {
+    alive = undefined;
+    client.subscribe([replies, ...topics], { qos: 1 });
+    tellEverything("connected");
+    askState().then(resolve);
+  }),
+);
+await asked;
 for (const step of JSON.parse(readFileSync(file, "utf8"))) {
-  for (const [kind, what] of Object.entries(step.tell)) await tell(kind, what);
+  for (const [kind, what] of Object.entries(step.tell)) tell(kind, what);
   while (!fits(step.until, standing)) await new Promise((resolve) => (onNews = resolve));
   show({ stands: step.until });
 }
-show({ state: await askState() });
+await askState();
 await client.endAsync();

@@ -1,35 +1,33 @@
 """A small hub: it tells a room what happens, carries out orders, and tells everything when asked.
 
-    python hub.py PORT AUTHORITY USER PASSWORD ROOM EVENING
+    python hub.py BROKER ROOM EVENING [AUTHORITY]
 
 It is written from `adapters/contract/README.md` alone. Its devices are pretended: pictures and cues
-obey at once, the lens takes a moment. EVENING, a JSON file, has what happens, step by step, and how
-the room shall stand before the next. What it does is printed, a JSON object a line.
+obey at once, the lens takes a moment, no sensor looks at panels. EVENING, a JSON file, has what
+happens, step by step, and how the room shall stand before the next. It prints what it does.
 """
 
-from __future__ import annotations
-
-import asyncio
 import json
-import ssl
+import socket
 import sys
+import time
 import uuid
-from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
+from threading import Event, Timer
 from typing import Any
+from urllib.parse import unquote, urlsplit
 
-import aiomqtt
+from paho.mqtt.client import Client, MQTTMessage
+from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
+from paho.mqtt.reasoncodes import ReasonCode
 
 Json = dict[str, Any]
-TRAVEL = 0.3  # seconds that the pretended lens takes
-LISTENS = ("order", "ask", "standing", "alive")
 READINGS = ("bars", "black", "ratio", "format")
-# What is told when everything is told, in this order.
-STATES = ("projector", "source", "signal", "playback", "title", "lens", "panels", "told/")
-EVERYTHING = (*STATES, *READINGS)
+# What is told when everything is told, in this order; of panels, without a sensor, people tell.
+STATES = ("projector", "service", "source", "signal", "playback", "title", "lens", "told/")
 
 
 def show(**what: Any) -> None:
@@ -37,112 +35,115 @@ def show(**what: Any) -> None:
 
 
 class Hub:
-    def __init__(self, client: aiomqtt.Client, room: str, tasks: asyncio.TaskGroup) -> None:
-        self.client, self.tasks, self.replies = client, tasks, f"replies/hub-{uuid.uuid4().hex}"
-        self.into, self.out = f"roomcue/{room}/in", f"roomcue/{room}/out"
-        self.facts: dict[str, Json] = {}
-        self.acted: set[int] = set()
-        self.since: str | None = None
+    def __init__(self, client: Client, room: str) -> None:
+        self.client, self.room, self.answered = client, f"roomcue/{room}", Event()
+        self.replies = f"replies/hub-{uuid.uuid4().hex}"
+        self.facts: dict[str, tuple[str, Json]] = {}  # what was told last, of readings the latest
+        self.ends: dict[int, float] = {}  # until when each order that came may be begun
+        self.alive: tuple[str | None, float] | None = None  # since when, and how long it holds
         self.standing: Json = {}
-        self.news = asyncio.Event()
-        self.responses: dict[bytes, asyncio.Future[Json]] = {}
+        client.on_connect, client.on_message = self.connected, self.heard
 
-    async def tell(self, kind: str, **what: Any) -> None:
+    def publish(self, kind: str, body: Json) -> None:
+        """Publish with a new id; a reading is worth nothing after 5 seconds."""
+        qos, more = 0 if kind in READINGS else 1, Properties(PacketTypes.PUBLISH)
+        if kind in READINGS:
+            more.MessageExpiryInterval = 5
+        elif kind == "state":
+            more.ResponseTopic = self.replies
+        named = json.dumps({"contract": 1, "id": f"hub-{uuid.uuid4().hex}", **body})
+        self.client.publish(f"{self.room}/in/{kind}", named, qos, properties=more)
+
+    def tell(self, kind: str, **what: Any) -> None:
         """Say how something is, since now; keep it for when everything is to be told."""
-        body = {**what, "at": datetime.now(UTC).isoformat()}
-        if kind.startswith(EVERYTHING):
-            self.facts[kind] = body
-        await self.publish(kind, body)
+        fact = kind, {**what, "at": datetime.now(UTC).isoformat()}
+        self.facts["reading" if kind in READINGS else kind] = fact
+        if self.client.is_connected():  # else it is told with everything
+            self.publish(*fact)
 
-    async def publish(self, kind: str, body: Json) -> None:
-        named = {"contract": 1, "id": f"hub-{uuid.uuid4().hex}", **body}
-        retain = kind.startswith(STATES) and not body.get("moving")
-        qos = 0 if kind in READINGS else 1
-        await self.client.publish(f"{self.into}/{kind}", json.dumps(named), qos, retain)
-
-    async def tell_everything(self, why: str) -> None:
+    def tell_everything(self, why: str) -> None:
         """Tell it anew, with the moments since when it is so."""
-        for first in EVERYTHING:
-            for kind in [one for one in self.facts if one.startswith(first)]:
-                await self.publish(kind, self.facts[kind])
+        for first in (*STATES, "reading"):
+            for name in [one for one in [*self.facts] if one.startswith(first)]:
+                self.publish(*self.facts[name])
         show(told_everything=why)
 
-    async def ask_state(self) -> Json:
-        """Ask how everything stands, until a response comes."""
-        while True:
-            mark = uuid.uuid4().bytes
-            self.responses[mark] = asyncio.get_running_loop().create_future()
-            asking = Properties(PacketTypes.PUBLISH)
-            asking.ResponseTopic, asking.CorrelationData = self.replies, mark
-            await self.client.publish(f"{self.into}/state", "{}", 1, properties=asking)
-            with suppress(TimeoutError):
-                return await asyncio.wait_for(self.responses[mark], 20)
+    def connected(self, _client: Client, _data: Any, _: Any, reason: ReasonCode, *__: Any) -> None:
+        """Begin, each time: subscribe, tell everything, ask how everything stands."""
+        show(connected=str(reason))
+        if not reason.is_failure:
+            topics = [f"{self.room}/out/{leaf}" for leaf in ("order", "ask", "standing", "alive")]
+            self.alive = None
+            self.client.subscribe([(topic, 1) for topic in (self.replies, *topics)])
+            self.tell_everything("connected")
+            self.publish("state", {})
 
-    async def listen(self) -> None:
-        async for message in self.client.messages:
-            data: Json = json.loads(message.payload)
-            if message.topic.matches(self.replies):
-                mark = getattr(message.properties, "CorrelationData", b"")
-                waiting = self.responses.pop(mark, None)
-                if waiting is not None and not waiting.done():
-                    waiting.set_result(data)
-                continue
-            match str(message.topic).rsplit("/", 1)[1], data.get("kind"):
-                # Each order begins at once here: there is none that a withdrawal would stop.
-                case "order", kind if kind != "withdrawn" and data["id"] not in self.acted:
-                    self.acted.add(data["id"])
-                    self.tasks.create_task(self.obey(data))
-                case "ask", "question":
-                    await self.tell_everything("question")
-                case "alive", _:
-                    before, self.since = self.since, data.get("since")
-                    if data["alive"] and self.since != before:
-                        await self.tell_everything("alive")
-                case "standing", _:
-                    self.standing = data
-                    self.news.set()
+    def heard(self, _client: Client, _data: Any, message: MQTTMessage) -> None:
+        leaf, data = message.topic.rsplit("/", 1)[1], json.loads(message.payload)
+        now, kind = time.monotonic(), data.get("kind")
+        # Each order begins at once here: there is none that a withdrawal would stop.
+        if leaf == "order" and kind != "withdrawn" and data["id"] not in self.ends:
+            left = min(data["ends_in"], getattr(message.properties, "MessageExpiryInterval", 1e9))
+            self.ends = {n: end for n, end in self.ends.items() if end > now}
+            self.ends[data["id"]] = now + left
+            if left > 0:
+                self.obey(data)
+        elif leaf == "ask" and kind == "question":
+            self.tell_everything("question")
+        elif leaf == "alive":  # the first after connecting asks for nothing: everything is told
+            since, holds = self.alive or (data.get("since"), now)
+            self.alive = data.get("since"), now + data.get("holds_for", 0)
+            if data["alive"] and (since != data["since"] or holds < now):
+                self.tell_everything("alive")
+        elif leaf == "standing":
+            self.standing = data
+        elif message.topic == self.replies:
+            show(state=data)
+            self.answered.set()
 
-    async def obey(self, order: Json) -> None:
+    def obey(self, order: Json) -> None:
         show(order=order["id"], kind=order["kind"])
         if order["kind"] == "recall":  # the report of the arrival is its outcome
-            await self.tell("lens", moving=True, preset=order["preset"])
-            await asyncio.sleep(TRAVEL)
-            await self.tell("lens", moving=False, preset=order["preset"])
-        else:
-            await self.publish("outcome", {"order": order["id"], "outcome": "done"})
+            self.tell("lens", moving=True, preset=order["preset"])
+            Timer(0.3, lambda: self.tell("lens", moving=False, preset=order["preset"])).start()
+        elif order["kind"] in {"picture", "cue"}:
+            self.publish("outcome", {"order": order["id"], "outcome": "done"})
 
-    async def play(self, evening: list[Json]) -> None:
+    def play(self, evening: list[Json]) -> None:
+        self.answered.wait()
         for step in evening:
             for kind, what in step["tell"].items():
-                await self.tell(kind, **what)
+                self.tell(kind, **what)
             while not fits(step["until"], self.standing):
-                self.news.clear()
-                await self.news.wait()
+                time.sleep(0.02)
             show(stands=step["until"])
+        self.answered.clear()
+        self.publish("state", {})
+        self.answered.wait()
 
 
 def fits(wanted: Any, found: Any) -> bool:
-    if not isinstance(wanted, dict):
-        return bool(wanted == found)
-    return isinstance(found, dict) and all(fits(wanted[key], found.get(key)) for key in wanted)
+    inside = isinstance(wanted, dict) and isinstance(found, dict)
+    return all(fits(wanted[key], found.get(key)) for key in wanted) if inside else wanted == found
 
 
-async def main(port: str, authority: str, user: str, password: str, room: str, file: str) -> None:
-    kept = Properties(PacketTypes.CONNECT)
+def main(broker: str, room: str, evening: str, authority: str | None = None) -> None:
+    at, kept = urlsplit(broker), Properties(PacketTypes.CONNECT)
     kept.SessionExpiryInterval = 600
-    own: Json = {"identifier": f"hub-of-{room}", "username": user, "password": password}
-    own |= {"clean_start": False, "properties": kept, "protocol": aiomqtt.ProtocolVersion.V5}
-    own["tls_context"] = ssl.create_default_context(cafile=authority)
-    client = aiomqtt.Client("localhost", int(port), **own)
-    async with client, asyncio.TaskGroup() as tasks:
-        hub = Hub(client, room, tasks)
-        listening = tasks.create_task(hub.listen())
-        await client.subscribe([(hub.replies, 1), *((f"{hub.out}/{leaf}", 1) for leaf in LISTENS)])
-        show(state=await hub.ask_state())
-        await hub.play(json.loads(Path(file).read_text("utf-8")))
-        show(state=await hub.ask_state())
-        listening.cancel()
+    v5 = MQTTProtocolVersion.MQTTv5
+    client = Client(CallbackAPIVersion.VERSION2, f"hub-of-{room}", protocol=v5)
+    client.reconnect_delay_set(1, 10)  # s; then it sends again what was not acknowledged
+    client.on_socket_open = lambda *on: on[2].setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+    client.username_pw_set(unquote(at.username or "") or None, unquote(at.password or "") or None)
+    if authority:
+        client.tls_set(authority)
+    hub = Hub(client, room)
+    client.connect_async(at.hostname or "", at.port or 1883, clean_start=False, properties=kept)
+    client.loop_start()
+    hub.play(json.loads(Path(evening).read_text("utf-8")))
+    client.disconnect()
+    client.loop_stop()
 
 
 if __name__ == "__main__":
-    asyncio.run(main(*sys.argv[1:]))
+    main(*sys.argv[1:])
