@@ -90,7 +90,10 @@ def _cue_override(tx: Transaction) -> None:
 
 
 def _echo(tx: Transaction) -> None:
-    tx.core.echo = None
+    core = tx.core
+    core.echo = None
+    if core.lens != "travelling":
+        core.awaited = None
 
 
 _DUE: Final[dict[str, Callable[[Transaction], None]]] = {

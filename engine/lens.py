@@ -1,4 +1,10 @@
-"""Reports of the lens: which travel is ours and which a person's. Each is counted once."""
+"""Reports of the lens: which travel is ours and which a person's. Each is counted once.
+
+A travel is awaited until the lens is heard to have ended it, whatever became of its order: the
+order may have been given up, cut off by a restart, or done as soon as it was accepted. While it is
+awaited, a lens that leaves where it stood is on that travel. Only what is heard after its end, or
+of a travel elsewhere, is another one.
+"""
 
 from __future__ import annotations
 
@@ -49,6 +55,12 @@ def _in_doubt(tx: Transaction, report: LensReport) -> None:
 
 def _sets_off(tx: Transaction, report: LensReport) -> None:
     core = tx.core
+    if core.lens != "travelling" and _is_counted(core, report):
+        if not _was_only_accepted(core):
+            tx.note("travel_repeated", "engine: wear")
+        if core.awaited is None and core.preset == (core.echo or None):
+            return  # A late word of a travel that has ended there.
+        _take_up(tx)
     if core.lens == "travelling":
         if report.preset in {None, core.preset}:
             _goes_on(tx)
@@ -56,20 +68,32 @@ def _sets_off(tx: Transaction, report: LensReport) -> None:
         if core.recall is None and core.preset is None and report.preset is not None:
             _name_travel(tx, report.preset)
             return
-    elif _was_only_accepted(core) and report.preset in {None, core.preset}:
-        tx.fire("lens", "sets_off")
-        _goes_on(tx)
-        return
-    elif core.echo == (report.preset or "") and (report.id is None or core.lens == "unknown"):
-        # Lost on its way, by a restart or for being late, it is heard of for the first time.
-        _echoed(tx, report.preset)
-        return
     _drop_recall(tx)
     count_travel_by_hand(tx, report.preset)
     core.origin = core.preset if core.lens == "resting" else None
     tx.fire("lens", "sets_off")
-    core.preset = report.preset
+    core.preset, core.awaited = report.preset, "by hand"
     _goes_on(tx)
+
+
+def _is_counted(core: Core, report: LensReport) -> bool:
+    """Tell whether a lens that sets off is heard of again on a travel that is counted already."""
+    if core.echo is None:
+        return False
+    if core.awaited is not None:
+        return report.preset is None or core.echo in {"", report.preset}
+    return report.id is None and core.echo == (report.preset or "")
+
+
+def _take_up(tx: Transaction) -> None:
+    """Put a lens that was lost, or taken to rest, on its counted way again."""
+    core = tx.core
+    # Where an order was only accepted, nobody knows any more where the lens set off.
+    rested = core.lens == "resting" and core.preset != core.echo
+    core.origin = core.preset if rested else None
+    tx.fire("lens", "sets_off")
+    core.preset = core.echo or None
+    tx.set_timers(travel=tx.now + tx.room.projector.lens.travel * 3 // 2)
 
 
 def _goes_on(tx: Transaction) -> None:
@@ -81,7 +105,13 @@ def _goes_on(tx: Transaction) -> None:
 
 def _was_only_accepted(core: Core) -> bool:
     """Tell whether our travel was said to be done, and the lens itself has not been heard since."""
-    return core.lens == "resting" and not core.set_off and core.echo == core.preset
+    return core.lens == "resting" and core.awaited == "ours" and core.echo == core.preset
+
+
+def may_set_off(core: Core) -> bool:
+    """Tell whether a lens at rest may yet carry out an order of ours that was closed before."""
+    ours = core.awaited == "ours" and core.echo is not None
+    return ours and core.lens == "resting" and core.preset != core.echo
 
 
 def _name_travel(tx: Transaction, preset: str) -> None:
@@ -92,29 +122,22 @@ def _name_travel(tx: Transaction, preset: str) -> None:
     core.preset = core.echo = preset
 
 
-def _echoed(tx: Transaction, preset: str | None) -> None:
-    """Note a further report of a travel that is already counted."""
-    core = tx.core
-    tx.note("travel_repeated", "engine: wear")
-    if core.lens == "unknown" and preset is not None:
-        tx.fire("lens", "sets_off")
-        core.preset = preset
-        _goes_on(tx)
-
-
 def _rests(tx: Transaction, preset: str) -> None:
     core = tx.core
+    _leaves_unheard(tx, preset)
     travelling = core.lens == "travelling"
-    ours = core.recall is not None
+    ours = core.recall is not None or core.awaited == "ours"
     if travelling and ours and not core.set_off and preset == core.origin:
         return  # It has not set off yet.
-    core.set_off = True  # Whether it was heard to set off or not: here it is heard.
+    if travelling or core.set_off or preset == core.echo or not ours:
+        # Whether it was heard to set off or not: here it is heard.
+        core.set_off, core.awaited = True, None
     if core.lens == "resting" and core.preset == preset:
         return
-    if travelling and ours and preset == core.preset:
+    if travelling and core.recall is not None and preset == core.preset:
         recall_ended(tx, "done")
         return
-    if travelling and ours:
+    if travelling and ours and preset != core.preset:
         _missed(tx)
     elif travelling and core.preset is None:
         _name_travel(tx, preset)
@@ -124,6 +147,18 @@ def _rests(tx: Transaction, preset: str) -> None:
     core.preset, core.origin = preset, None
     _reached(core)
     tx.set_timers(travel=None)
+
+
+def _leaves_unheard(tx: Transaction, preset: str | None) -> None:
+    """Take our awaited travel up where a lens at rest has left, and nobody has heard it set off."""
+    core = tx.core
+    if core.lens != "resting" or core.preset == preset:
+        return
+    if may_set_off(core):
+        _take_up(tx)
+    elif _was_only_accepted(core) and tx.room.projector.lens.reports:
+        _take_up(tx)
+        core.origin = preset  # There it stands, and has not set off yet.
 
 
 def _reached(core: Core) -> None:
@@ -150,11 +185,14 @@ def _missed(tx: Transaction) -> None:
 
 def _rests_nowhere(tx: Transaction) -> None:
     core = tx.core
+    _leaves_unheard(tx, None)
+    ours = core.recall is not None or core.awaited == "ours"
+    core.awaited = None
     if core.lens == "unknown":
         return
     if core.lens == "resting":
         count_travel_by_hand(tx, None)
-    if core.recall is not None:
+    elif ours:
         _missed(tx)
     lose_track(tx)
 
@@ -163,6 +201,7 @@ def count_travel_by_hand(tx: Transaction, preset: str | None) -> None:
     """Count a travel that nobody ordered: a person moved the lens, and there it is left."""
     core = tx.core
     tx.count_travel(preset, by_hand=1)
+    core.awaited = None
     _listen_for_echoes(tx, preset)
     if core.override == "person":
         if core.override_look is not None:
@@ -176,9 +215,12 @@ def count_travel_by_hand(tx: Transaction, preset: str | None) -> None:
 
 
 def _listen_for_echoes(tx: Transaction, preset: str | None) -> None:
-    """Count further reports of a travel by hand as the same one, for as long as a travel lasts."""
-    tx.core.echo = preset or ""
-    tx.set_timers(echo=tx.now + tx.room.projector.lens.travel)
+    """Count further reports of a travel as the same one, for as long as a travel lasts."""
+    core, until = tx.core, tx.now + tx.room.projector.lens.travel
+    if core.awaited is not None:
+        until = max(until, core.timers.echo or until)  # Of an order they may come for longer.
+    core.echo = preset or ""
+    tx.set_timers(echo=until)
 
 
 def _leave_as_put(tx: Transaction) -> None:
@@ -225,6 +267,7 @@ def recall_ended(tx: Transaction, outcome: OutcomeWord) -> None:
     if outcome == "done":
         tx.fire("lens", "arrives")
         core.origin = None
+        _end_awaited(core)
         core.unreached = core.missed = None
         if ours:
             tx.tally = tx.tally._replace(arrived=number)
@@ -236,11 +279,18 @@ def recall_ended(tx: Transaction, outcome: OutcomeWord) -> None:
     else:
         if ours:
             tx.count_travel(core.preset, ordered=1, unconfirmed=1)
-            core.unreached = core.preset
         else:
             _listen_for_echoes(tx, core.preset)
+        if ours or core.awaited == "ours":
+            core.unreached = core.preset
         lose_track(tx)
         tx.note("lens_lost", "engine: lens")
+
+
+def _end_awaited(core: Core) -> None:
+    """Await no more of a travel that was said to be over, if the lens was heard to set off."""
+    if core.set_off:
+        core.awaited = None
 
 
 def _refused(tx: Transaction) -> None:
@@ -250,12 +300,17 @@ def _refused(tx: Transaction) -> None:
         tx.count_travel(core.preset, ordered=1, unconfirmed=1)
         lose_track(tx)
         return
-    core.echo = None
-    tx.set_timers(echo=None)
+    _stop_listening(tx)
     if core.origin is not None and tx.fire("lens", "stays"):
         core.preset, core.origin, core.back_to = core.origin, None, None
     else:
         lose_track(tx)
+
+
+def _stop_listening(tx: Transaction) -> None:
+    """Expect nothing more of the latest travel: it was never begun."""
+    tx.core.echo = tx.core.awaited = None
+    tx.set_timers(echo=None)
 
 
 def recall_unsent(tx: Transaction) -> None:
@@ -263,6 +318,7 @@ def recall_unsent(tx: Transaction) -> None:
     core = tx.core
     if core.set_off:
         return  # The lens has been heard since: that is newer.
+    _stop_listening(tx)
     core.unreached = core.back_to = None
     if core.title:
         core.left_title = min(tx.room.pace.per_title, core.left_title + 1)
@@ -284,6 +340,7 @@ def travel_time_over(tx: Transaction) -> None:
             tx.count_travel(core.preset, ordered=1, unconfirmed=1)
             core.recall = None
         core.origin = None
+        _end_awaited(core)
         if core.preset is None:
             lose_track(tx)
     else:

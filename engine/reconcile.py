@@ -24,7 +24,7 @@ from engine.facts import (
     shape_of_title,
 )
 from engine.holds import NOTED, HoldCode
-from engine.lens import was_put_back
+from engine.lens import may_set_off, was_put_back
 from engine.optics import CACHE_SIZE, Rect, can_show, fit, larger_preset, on_panel, removes, window
 from engine.prompts import close_prompt, open_prompt, send_prompt
 from engine.room import DARK, PLAIN, WHOLE, Show
@@ -106,7 +106,7 @@ def _possible_travel(tx: Transaction, holds: list[HoldCode]) -> str | None:
 def travel_hold(tx: Transaction, want: str) -> HoldCode | None:
     """Find the first thing that forbids a recall now."""
     core, arrangement, panels = tx.core, tx.core.arrangement, tx.core.wanted.panels
-    if core.lens == "travelling":
+    if core.lens == "travelling" or may_set_off(core):
         return "travelling"  # and nothing else needs to be looked at
     by_rules = core.override == "rules"  # A person's wish knows no pace.
     in_film = in_title(tx.facts["playback"], title=core.title)
@@ -163,6 +163,7 @@ def _order_recall(tx: Transaction, going: str, holds: list[HoldCode]) -> None:
         tx.may_be_undone(Show(preset=core.preset))
     core.origin, core.preset, core.recall = core.preset, going, order.id
     core.set_off, core.ripe, core.echo = False, False, going
+    core.awaited = "ours"
     if core.title:
         core.left_title = max(0, core.left_title - 1)
         core.back_to = core.origin if core.override == "rules" else core.back_to

@@ -148,6 +148,7 @@ def _equipment(core: Core) -> tuple[Any, ...]:
         core.put_back,
         core.missed,
         core.echo,
+        core.awaited,
         core.panels,
         core.refused_until,
         core.arrangement,
@@ -244,7 +245,8 @@ def _odd_ratio(state: State) -> int | None:
 
 
 def _lens_names(core: Core) -> tuple[str | None, ...]:
-    return core.preset, core.origin, core.unreached, core.missed, core.back_to
+    # An echo of no name is one of a travel to no preset.
+    return core.preset, core.origin, core.unreached, core.missed, core.back_to, core.echo or None
 
 
 def _pictures(room: Room) -> tuple[str, ...]:

@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 OverrideUntil = Literal["title", "session", "time", "arrival"]
 """How long a person keeps the room: to the title's end, the session's, or a moment they named; or
 until a lens that they wanted found has arrived."""
+TravelOwner = Literal["ours", "by hand"]
+"""Whether a travel was ordered by us, or somebody has sent the lens off."""
 RefusalUntil = Literal["title", "session"]
 """How long nobody is asked for panels: until another title begins, or the session ends."""
 
@@ -335,6 +337,9 @@ class Core:
     """Where an order should have led that ended elsewhere: the lens has one more try at it."""
     echo: str | None = None
     """Where the latest travel went, for as long as reports of it may still come."""
+    awaited: TravelOwner | None = None
+    """Whose that travel is, until the lens is heard to have ended it, or its time for that is over:
+    its order may be closed before, and it may have been counted."""
     panels: PanelsState = "still"
     arrangement: str | None = None
     """How the panels stand; None: not known, which counts as all of them fitted."""

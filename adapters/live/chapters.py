@@ -69,7 +69,7 @@ def fitting_state(room: Room, state: State, *, service: bool) -> tuple[State, st
     anew.core.service = service
     if left.echo is None or left.echo in ("", *room.presets):
         # A travel may still be under way, which nobody has begun by hand.
-        anew.core.echo = left.echo
+        anew.core.echo, anew.core.awaited = left.echo, left.awaited
         times = {name: getattr(left.timers, name) for name in ("travel", "echo", "unseen")}
         anew.core.timers = NO_TIMERS._replace(**times)
         anew = anew._replace(due=anew.core.timers.next())

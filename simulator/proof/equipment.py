@@ -55,6 +55,9 @@ def canonical(core: Core) -> Core:
     new.tries = 0
     new.put_back = ()
     new.set_off, new.echo, new.missed, new.override_look = False, None, None, None
+    new.awaited = None
+    if core.lens == "travelling":
+        new.awaited = "by hand" if core.recall is None else "ours"
     new.ripe, new.holds, new.news, new.recalls, new.asks = False, (), (), 0, 0
     new.cues, new.open_cues, new.cue_wish, new.cue_overrides = (), (), (), ()
     new.row = new.title_row = None

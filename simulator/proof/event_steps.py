@@ -376,11 +376,22 @@ def _lens_memories(core: Core, report: LensReport | Outcome) -> Iterator[Core]:
         unseen = copied(core)
         unseen.timers = core.timers._replace(unseen=LATER)
         yield unseen
-        for heard in (True, False) if report.moving else ():
-            echo = copied(core)
-            echo.set_off, echo.echo = heard, report.preset or core.preset or ""
-            yield echo
-        if report.moving and report.preset is None:
-            echo = copied(core)
-            echo.set_off, echo.echo = True, ""
-            yield echo
+        yield from _awaiting(core, report)
+
+
+def _awaiting(core: Core, report: LensReport) -> Iterator[Core]:
+    """Yield the core with a travel that is counted, and of which reports may still come."""
+    if core.lens == "travelling":
+        for heard in (True, False):
+            closed = copied(core)
+            closed.set_off, closed.awaited = heard, "ours"
+            yield closed
+        return
+    there = report.preset or core.preset or ""
+    over = ((there, None), ("", None)) if report.moving else ()
+    lost = ((there, "ours"), (core.preset or there, "ours"), ("", "by hand"))
+    for echo, owner in dict.fromkeys((*over, *lost)):
+        remembered = copied(core)
+        remembered.echo, remembered.awaited = echo, owner
+        remembered.set_off = owner != "ours"
+        yield remembered

@@ -192,7 +192,7 @@ def event_violations(room: Room, before: Core, event: Event, after: Core) -> Ite
     yield from word_violations(before, event, after)
     match event:
         case LensReport():
-            yield from _lens_said(before, event, after)
+            yield from _lens_said(room, before, event, after)
         case PanelReport():
             if after.arrangement != event.panels and len(room.panels) > 1:
                 yield f"panels reported {event.panels}, but known as {after.arrangement}"
@@ -220,7 +220,26 @@ def _session_over(after: Core) -> Iterator[str]:
 
 def only_accepted(core: Core) -> bool:
     """Tell whether a travel of ours was said to be done, and the lens was not heard since."""
-    return core.lens == "resting" and not core.set_off and core.echo == core.preset
+    return core.lens == "resting" and core.awaited == "ours" and core.echo == core.preset
+
+
+def has_left_unheard(room: Room, core: Core, preset: str | None) -> bool:
+    """Tell whether a lens that rests at a preset has left on our travel, or may do so yet.
+
+    Its order was given up, or only accepted: then what it is heard of first is where it still is.
+    """
+    if core.lens != "resting" or core.awaited != "ours" or preset == core.preset:
+        return False
+    return core.echo is not None and (core.echo != core.preset or room.projector.lens.reports)
+
+
+def is_counted(core: Core, report: LensReport) -> bool:
+    """Tell whether a lens that was not on its way sets off on a travel that was counted before."""
+    if core.echo is None:
+        return False
+    if core.awaited is None:
+        return report.id is None and core.echo == (report.preset or "")
+    return report.preset is None or core.echo in {"", report.preset}
 
 
 def _goes_on(before: Core, after: Core) -> Iterator[str]:
@@ -230,7 +249,7 @@ def _goes_on(before: Core, after: Core) -> Iterator[str]:
         yield "a lens on its way as ordered is taken for somebody's doing"
 
 
-def _lens_said(before: Core, report: LensReport, after: Core) -> Iterator[str]:
+def _lens_said(room: Room, before: Core, report: LensReport, after: Core) -> Iterator[str]:
     preset = report.preset
     if not report.known:
         yield from _in_doubt(before, after)
@@ -240,11 +259,21 @@ def _lens_said(before: Core, report: LensReport, after: Core) -> Iterator[str]:
         if after.lens != "unknown":
             yield f"the lens rests at no preset, but is {after.lens}"
     else:
-        ours = before.lens == "travelling" and before.recall is not None
-        if ours and not before.set_off and preset == before.origin:
-            return  # It has not set off yet.
+        if _has_not_set_off(room, before, preset):
+            if (after.lens, after.origin) != ("travelling", preset):
+                yield f"the lens is still at {preset}, but {after.lens} (from {after.origin})"
+            return
         if after.lens != "resting" or after.preset != preset:
             yield f"the lens rests at {preset}, but is {after.lens} ({after.preset})"
+
+
+def _has_not_set_off(room: Room, before: Core, preset: str) -> bool:
+    """Tell whether a lens that rests is still where it was before our order."""
+    if only_accepted(before):
+        return has_left_unheard(room, before, preset)
+    ours = before.recall is not None or before.awaited == "ours"
+    travelling = before.lens == "travelling"
+    return travelling and ours and not before.set_off and preset == before.origin
 
 
 def _in_doubt(before: Core, after: Core) -> Iterator[str]:
@@ -259,9 +288,9 @@ def _set_off(before: Core, report: LensReport, after: Core) -> Iterator[str]:
     if only_accepted(before) and preset in {None, before.preset}:
         yield from _goes_on(before, after)
         return
-    heard = report.id is None or before.lens == "unknown"
-    echo = heard and before.echo == (preset or "")
-    if before.lens != "travelling" and echo and (preset is None or before.lens == "resting"):
+    echo = is_counted(before, report)
+    over = before.awaited is None and before.preset == (before.echo or None)
+    if before.lens != "travelling" and echo and over:
         return
     if after.lens != "travelling" or preset not in {None, after.preset}:
         yield f"the lens goes to {preset}, but is {after.lens} ({after.preset})"

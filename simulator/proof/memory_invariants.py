@@ -32,7 +32,7 @@ from engine.transaction import Transaction
 from simulator.proof.claim_invariants import claims_of_word
 from simulator.proof.end_invariants import ends_unsaid
 from simulator.proof.footprints import differ
-from simulator.proof.invariants import only_accepted
+from simulator.proof.invariants import has_left_unheard, is_counted
 from simulator.proof.remembered_invariants import (
     goes_on,
     remembered_violations,
@@ -80,20 +80,21 @@ def travels_told(room: Room, before: Core, heard: Event | str) -> int:
         case Outcome():
             return int(heard.order == before.recall and _told_by(room, before, heard))
         case LensReport():
-            return _told_by_lens(before, heard)
+            return _told_by_lens(room, before, heard)
         case _:
             return 0
 
 
-def _told_by_lens(before: Core, report: LensReport) -> int:
+def _told_by_lens(room: Room, before: Core, report: LensReport) -> int:
     """Count the travels that a report of the lens is the last word of."""
     if not report.known:
         return 0
     if before.lens == "travelling":
         return _told_on_the_way(before, report)
     if report.moving:
-        return int(_told_by_setting_off(before, report))
-    return int(before.lens == "resting" and report.preset != before.preset)
+        return int(not is_counted(before, report))
+    elsewhere = before.lens == "resting" and report.preset != before.preset
+    return int(elsewhere and not has_left_unheard(room, before, report.preset))
 
 
 def _told_by(room: Room, before: Core, outcome: Outcome) -> bool:
@@ -101,14 +102,6 @@ def _told_by(room: Room, before: Core, outcome: Outcome) -> bool:
     if outcome.outcome == "done":
         return not (before.set_off and room.projector.lens.reports)
     return outcome.outcome != "refused" or before.set_off
-
-
-def _told_by_setting_off(before: Core, report: LensReport) -> bool:
-    """Tell whether a lens that was not on its way, and is now, has begun another travel."""
-    if only_accepted(before) and report.preset in {None, before.preset}:
-        return False
-    same = before.echo == (report.preset or "")
-    return not same or (report.id is not None and before.lens == "resting")
 
 
 def _told_on_the_way(before: Core, report: LensReport) -> int:
@@ -122,7 +115,8 @@ def _told_on_the_way(before: Core, report: LensReport) -> int:
     if report.preset is None:
         return int(ours)
     if not ours:
-        return int(not there and before.preset is not None)
+        counted = before.awaited == "ours"
+        return int(not there and before.preset is not None and not counted)
     if not before.set_off and report.preset == before.origin:
         return 0
     return 1

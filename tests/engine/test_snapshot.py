@@ -98,6 +98,7 @@ TOLD_APART: Final[dict[str, Any]] = {
     "put_back": (("disc", 17_778),),
     "missed": "tall",
     "echo": "tall",
+    "awaited": "ours",
     "panels": "refused",
     "arrangement": "sides",
     "asked": PendingPrompt(7, "sides"),
@@ -266,6 +267,7 @@ def test_of_the_filter_counts_what_it_has_settled_on_what_it_sees_and_whether_it
         ({"detour": AWAY._replace(shapes=(0,))}, "ratio 0"),
         ({"row": len(UNANSWERED.rules.rows)}, f"row {len(UNANSWERED.rules.rows)}"),
         ({"row": -2}, "row -2"),
+        ({"echo": "x"}, "preset 'x'"),
         ({"tallest": 9_999}, "ratio 9999"),
         ({"declared": 40_001}, "ratio 40001"),
         ({"frame": 0}, "ratio 0"),
@@ -288,6 +290,7 @@ def test_the_first_thing_that_a_room_does_not_know_is_named(
         {"row": len(UNANSWERED.rules.rows) - 1},
         {"row": -1},
         {"row": None},
+        {"echo": ""},
         {"override_look": Show("gentle", None, "tall", "sides")},
         {"asked": PendingPrompt(7, "sides")},
         {"parked": ParkedReading(None)},
@@ -327,6 +330,13 @@ def test_a_state_from_before_dates_ahead_were_remembered_is_read() -> None:
     version, (core, settling, tally, due) = json.loads(encode(state))
     before = json.dumps([version, [core, settling, tally[:-1], due]])
     assert encode(decode(before)) == encode(state)
+
+
+def test_a_state_from_before_travels_were_awaited_is_read() -> None:
+    state = but(lens="travelling", preset="tall", recall=7)
+    version, (core, *rest) = json.loads(encode(state))
+    del core["awaited"]
+    assert encode(decode(json.dumps([version, [core, *rest]]))) == encode(state)
 
 
 def test_what_is_no_snapshot_is_refused_with_a_sentence() -> None:

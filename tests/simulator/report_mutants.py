@@ -38,13 +38,36 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
             ),
             (
                 "a travel reported twice is counted twice",
-                'core.echo == (report.preset or "") and',
-                "False and",
+                'core.lens != "travelling" and _is_counted(core, report)',
+                "False",
             ),
+            ("a lost lens is not taken up on its way", "_take_up(tx)", "return"),
+        ),
+    ),
+    (
+        lens,
+        "_is_counted",
+        (
             (
                 "a travel that was only accepted is taken for a person's",
+                "core.awaited is not None",
+                "False",
+            ),
+        ),
+    ),
+    (
+        lens,
+        "_leaves_unheard",
+        (
+            (
+                "an order that was only accepted counts as carried out",
                 "elif _was_only_accepted(core) and",
                 "elif False and",
+            ),
+            (
+                "a lens that left unheard after it was given up is somebody's doing",
+                "if may_set_off(core):",
+                "if False:",
             ),
         ),
     ),
@@ -132,8 +155,8 @@ REPORT_MUTANTS: Final[tuple[tuple[ModuleType, str, Pieces], ...]] = (
             ),
             (
                 "a preset that was not reached is tried again",
-                "unconfirmed=1)\n            core.unreached = core.preset",
-                "unconfirmed=1)",
+                'core.awaited == "ours":\n            core.unreached = core.preset',
+                'core.awaited == "ours":\n            pass',
             ),
         ),
     ),

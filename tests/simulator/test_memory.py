@@ -92,6 +92,7 @@ ONLY_ENVIRONMENT: Final = {
 ONLY_HOLDS_BACK: Final = {
     "set_off": "tried with every report of the lens",
     "echo": "tried with every report of the lens",
+    "awaited": "tried with every report of the lens; else it holds a recall back",
     "put_back": "holds a recall back as used-up recalls do, which are tried",
     "missed": "tried with every report of the lens",
     "ripe": "a wish is tried before it has lingered and after",
@@ -205,6 +206,7 @@ VALUES: Final[dict[str, Drawn]] = {
     "undo": lambda room, _core, rng: rng.choice([None, _wish(room, rng)]),
     "set_off": lambda _room, _core, rng: rng.random() < 0.5,
     "echo": _name(lambda room: ["", *room.presets]),
+    "awaited": lambda _room, _core, rng: rng.choice([None, "ours", "by hand"]),
     "put_back": lambda room, _core, rng: rng.choice([(), ((next(iter(room.sources)), 17_778),)]),
     "missed": _name(lambda room: room.presets),
     "ripe": lambda _room, _core, rng: rng.random() < 0.5,
