@@ -108,10 +108,7 @@ def _admit(tx: Transaction, event: Event) -> None:
         subject = subject_of(event)
         dated = milliseconds(event.at)
         tally, when = _dated(tally, subject, dated, tx.now)
-        newest = tally.heard_of(subject)
-        if isinstance(event, Playback | Title | Override | Reading):
-            source_since = _source_since(tally, dated)
-            newest = max((one for one in (newest, source_since) if one is not None), default=None)
+        newest = newest_known(tally, event, dated)
         if newest is not None and when < newest:
             raise Refused(
                 "stale",
@@ -121,6 +118,15 @@ def _admit(tx: Transaction, event: Event) -> None:
         tx.true_since, tx.true_by_hub = when, when == dated
         tally = tally.with_heard(subject, when, ours=when != dated)
     tx.tally = tally
+
+
+def newest_known(tally: Tally, event: Event, dated: int) -> int | None:
+    """Say since when the newest is so that an event `dated` so must not be older than (ms UTC)."""
+    newest = tally.heard_of(subject_of(event))
+    if isinstance(event, Playback | Title | Override | Reading):
+        source_since = _source_since(tally, dated)
+        newest = max((one for one in (newest, source_since) if one is not None), default=None)
+    return newest
 
 
 def _source_since(tally: Tally, dated: int) -> int | None:

@@ -6,10 +6,12 @@ decides; what is kept here besides the State only saves work.
 
 from __future__ import annotations
 
+from dataclasses import fields
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from engine.events import EVENT_TYPES, READINGS, Resumed, milliseconds
+from engine.handlers import newest_known
 from engine.refusal import Refused
 from engine.room import Room
 from engine.snapshot import SnapshotError, first_foreign_name
@@ -23,6 +25,11 @@ if TYPE_CHECKING:
 
 LAST_MOMENT: Final = milliseconds(datetime.max.replace(tzinfo=UTC))
 """The last moment that can be written as a date (ms UTC)."""
+_SAID_BY: Final[dict[type[object], tuple[str, ...]]] = {
+    kind: tuple(one.name for one in fields(kind) if one.name not in ("id", "at", "kind"))
+    for kind in READINGS
+}
+"""What each kind of reading says of the picture."""
 
 
 class Reply(NamedTuple):
@@ -116,7 +123,27 @@ class RoomEngine:
 
     def still_holds(self, event: Event) -> bool:
         """Tell whether hearing an event says nothing new, as long as nothing falls due."""
-        return event is self._reading or event == self._reading
+        held = self._reading
+        if event is held or event == held:
+            return True
+        if held is None or type(event) is not type(held):
+            return False
+        return event.at is not held.at and self._says_no_more(event, held)
+
+    def _says_no_more(self, event: Event, held: Event) -> bool:
+        """Tell whether an event says what holds with another date, and nothing newer is known.
+
+        That date is not remembered: a reading that holds is not kept, so no replay would know it.
+        """
+        if event.id is not None:
+            return False
+        if any(getattr(event, name) != getattr(held, name) for name in _SAID_BY[type(event)]):
+            return False
+        if event.at is None:
+            return True
+        dated = milliseconds(event.at)
+        newest = newest_known(self.state.tally, event, dated)
+        return newest is None or dated >= newest
 
     def is_due_before(self, event: Event | None, now: int) -> bool:
         """Tell whether something has fallen due that comes before an event.

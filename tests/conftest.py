@@ -9,7 +9,7 @@ import pytest
 from hypothesis import HealthCheck, settings
 from xdist.scheduler import LoadFileScheduling
 
-from adapters.cli.remembered_checks import FOLDER_VARIABLE, OFF
+from adapters.cli.memory_folder import FOLDER_VARIABLE, OFF
 from tests.house.tree import beside
 from tests.soak import TIMES, sample
 

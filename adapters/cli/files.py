@@ -79,7 +79,7 @@ def text_of(path: Path) -> str:
     """Read the text of a room file; raises `UnusableError`, or `BadRoom` if it is not UTF-8."""
     try:
         with open_input(path) as file:
-            data = file.read(MOST_FILE_BYTES + 1)
+            data = file.read(len(BOM_UTF8) + MOST_FILE_BYTES + 1)
     except (OSError, EOFError, zlib.error) as error:
         raise UnusableError(f"{path}: cannot be read: {_reason(error)}") from error
     refuse_other_kind(data, path, "a room file")

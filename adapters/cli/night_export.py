@@ -6,10 +6,11 @@ and begins another, and so does a clock that is set.
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
+from bisect import bisect_right
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import closing
 from dataclasses import replace
+from itertools import groupby
 from pathlib import Path
 from typing import Final, NamedTuple
 
@@ -43,6 +44,7 @@ WITHOUT_IT: Final = (
 NOTHING: Final = (
     "nothing happened in {} from {} on (a date means its noon): name an earlier --from, for {}"
 )
+TOO_LONG: Final = "a night is at most ten days long: say --to as well"
 NAMED: Final = 5
 """How many nights a message names at most."""
 
@@ -71,25 +73,25 @@ def export_night(
         first, last = _moment(begins, room.time_zone), _moment(ends, room.time_zone)
         if first is not None and last is not None and last <= first:
             raise UnusableError("--to lies before --from")
-        night, end = _span(nights, first)
-        every = past.lines(room_name, night.serial, end)
-    begun = max(night.begins, first or 0)
-    at = bisect_left(every, begun, key=_when)
-    kept = every[at:] if last is None else every[at : bisect_right(every, last, key=_when)]
+        night, after = _span(nights, first, last)
+        begun = max(night.begins, first or 0)
+        lines = past.lines(room_name, night.serial, after.serial if after else None)
+        state, every = _from_moment(night, lines, begun, room_name, path)
+    kept = every if last is None else every[: bisect_right(every, last, key=_when)]
     if kept and kept[-1].now - begun > LONGEST * 1_000:
-        raise UnusableError("a night is at most ten days long: say --to as well")
+        raise UnusableError(TOO_LONG)
     if not kept and first is not None and first > nights[-1].begins:
         raise UnusableError(NOTHING.format(room_name, rfc3339(first), _said(nights)))
     words = [f"{room_name}: {len(kept):,} lines from {moment_of(begun):%Y-%m-%d %H:%M} UTC"]
-    if end is not None and (last is None or last > every[-1].now):
-        after = next(one for one in nights if one.serial == end)
+    reached = every[-1].now if every else begun
+    changed = after is not None and after.chapter_id != night.chapter_id
+    if after is not None and changed and (last is None or last > reached):
         words.append(
             "The room file or roomcue changed after it, or the clock was set: what follows is a "
             f"night of its own, to be had with --from {rfc3339(after.begins)}."
         )
     if begins is None and len(nights) > 1:
         words.append(f"There is more before it: {_said(nights[:-1])}")
-    state = _state_after(night, every[:at], room_name, path)
     if without_titles:
         state, kept = _unnamed(state, kept)
     head = head_line(_head(night, room_name, begun, state))
@@ -127,16 +129,29 @@ def _moment(text: str | None, zone: str) -> int | None:
     return found
 
 
-def _span(nights: list[NightStart], first: int | None) -> tuple[NightStart, int | None]:
-    """Find the night to begin with, and the serial at which another chapter begins, if any."""
+def _span(
+    nights: list[NightStart], first: int | None, last: int | None
+) -> tuple[NightStart, NightStart | None]:
+    """Find the night to begin with, and the one before which to stop reading, if any.
+
+    That is where another chapter begins, or what is of no use any more.
+    """
     at = len(nights) - 1
     if first is not None:
         # Where the clock was set back, a later night may begin at an earlier moment.
         begun = [(night.begins, i) for i, night in enumerate(nights) if night.begins <= first]
         at = max(begun, default=(0, 0))[1]
     night = nights[at]
-    others = [one.serial for one in nights[at:] if one.chapter_id != night.chapter_id]
-    return night, (others[0] if others else None)
+    longest = max(night.begins, first or 0) + LONGEST * 1_000
+    until = longest if last is None else min(last, longest)
+    for one in nights[at + 1 :]:
+        if one.chapter_id != night.chapter_id:
+            return night, one
+        if one.begins > until:
+            if last is None or one.begins <= last:
+                raise UnusableError(TOO_LONG)
+            return night, one
+    return night, None
 
 
 def entries_of(lines: Iterable[JournalLine]) -> Iterator[NightEntry]:
@@ -146,13 +161,19 @@ def entries_of(lines: Iterable[JournalLine]) -> Iterator[NightEntry]:
         yield NightEntry(number, line.now, event, None)
 
 
-def _state_after(night: NightStart, lines: Iterable[JournalLine], name: str, path: Path) -> State:
-    """Replay lines from the beginning of their night; give the State after them."""
+def _from_moment(
+    night: NightStart, lines: Iterable[JournalLine], begun: int, name: str, path: Path
+) -> tuple[State, list[JournalLine]]:
+    """Replay lines of a night up to a moment; give the State there, and the lines from it on."""
     room = kept_room(night.chapter.file, name, path, WITHOUT_IT)
-    engine = RoomEngine(room, decode(night.state))
-    for _ in replay(engine, entries_of(lines), judged=False):
-        pass
-    return engine.state
+    engine, rest = RoomEngine(room, decode(night.state)), list[JournalLine]()
+    for is_later, some in groupby(lines, lambda line: line.now >= begun):
+        if is_later:
+            rest += some
+        else:
+            for _ in replay(engine, entries_of(some), judged=False):
+                pass
+    return engine.state, rest
 
 
 def _head(night: NightStart, name: str, begins: int, state: State) -> NightHead:

@@ -8,26 +8,21 @@ written to there is no memory, and a file that is not ours counts as none.
 from __future__ import annotations
 
 import hashlib
-import os
-import tempfile
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import cache
-from importlib.util import find_spec
 from pathlib import Path
 from typing import Final
 
 from pydantic import TypeAdapter, ValidationError
 
+from adapters.cli.memory_folder import hash_of_source, memory_folder, write_whole
 from adapters.cli.version import roomcue_version
 from adapters.render.proof_report import ProofReport
 from rules.text.findings import Finding
 
-FOLDER_VARIABLE: Final = "ROOMCUE_PROOFS"
-"""The environment variable that names the folder; "off": nothing is remembered."""
-OFF: Final = "off"
 MOST_REMEMBERED: Final = 200
 """How many checks are remembered; the oldest are forgotten first."""
 
@@ -64,7 +59,7 @@ def recall(text: str) -> RememberedCheck | None:
 
 def recall_all(texts: Sequence[str]) -> list[RememberedCheck | None]:
     """Give what is remembered of each of some room files; the code is looked at once for all."""
-    folder = _folder()
+    folder = memory_folder()
     if folder is None:
         return [None] * len(texts)
     code = _code()
@@ -81,26 +76,15 @@ def _page(folder: Path, key: str) -> RememberedCheck | None:
 
 def remember(text: str, findings: tuple[Finding, ...], proof: ProofReport) -> None:
     """Remember a finished check of a room file with this text, if there is a place for it."""
-    folder = _folder()
+    folder = memory_folder()
     if folder is None or not proof.complete:
         return
     key = _key(text, _code())
     page = _Page(key, RememberedCheck(datetime.now(UTC), findings, proof))
     with suppress(OSError):
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        _write(folder / _name(key), _pages().dump_json(page))
+        write_whole(folder / _name(key), _pages().dump_json(page))
         _forget_oldest(folder)
-
-
-def _write(path: Path, data: bytes) -> None:
-    """Write a file so that it is there whole or not at all, whoever else writes it meanwhile."""
-    number, part = tempfile.mkstemp(dir=path.parent, suffix=".part")
-    try:
-        with os.fdopen(number, "wb") as file:
-            file.write(data)
-        Path(part).replace(path)
-    finally:
-        Path(part).unlink(missing_ok=True)
 
 
 def _forget_oldest(folder: Path) -> None:
@@ -112,20 +96,6 @@ def _forget_oldest(folder: Path) -> None:
 @cache
 def _pages() -> TypeAdapter[_Page]:
     return TypeAdapter(_Page)
-
-
-def _folder() -> Path | None:
-    """Give the folder of the memory; None where there is none."""
-    named = os.environ.get(FOLDER_VARIABLE)
-    if named:
-        return None if named == OFF else Path(named)
-    caches = os.environ.get("XDG_CACHE_HOME")
-    if caches:
-        return Path(caches) / "roomcue"
-    try:
-        return Path.home() / ".cache" / "roomcue"
-    except RuntimeError:  # a user without a home, such as a service's
-        return None
 
 
 def _name(key: str) -> str:
@@ -141,15 +111,3 @@ def _key(text: str, code: str) -> str:
     """Tell apart what must not be taken for the same check."""
     parts = (code, hashlib.sha256(text.encode()).hexdigest())
     return hashlib.sha256("\n".join(parts).encode()).hexdigest()
-
-
-def hash_of_source(packages: Iterable[str]) -> str:
-    """Give a hash of all that is written in some packages: changed code finds no old proof."""
-    found = hashlib.sha256()
-    for package in packages:
-        spec = find_spec(package)
-        for place in (spec.submodule_search_locations or ()) if spec is not None else ():
-            for path in sorted([*Path(place).rglob("*.py"), *Path(place).rglob("*.ftl")]):
-                found.update(f"{package}/{path.relative_to(place)}\n".encode())
-                found.update(hashlib.sha256(path.read_bytes()).digest())
-    return found.hexdigest()

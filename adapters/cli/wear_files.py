@@ -12,6 +12,7 @@ from adapters.cli.book_files import MOST_SAID
 from adapters.cli.files import lines_of, open_input
 from adapters.cli.night_export import entries_of
 from adapters.cli.night_files import head_of
+from adapters.cli.remembered_nights import RememberedNights
 from adapters.live.journal_reader import JournalReader
 from adapters.live.journal_rows import NightStart
 from engine import RoomEngine
@@ -23,7 +24,7 @@ from rules.room.load import load
 from rules.text.findings import BadRoom
 from simulator.nights.night_file import NightHead, read_lines
 from simulator.nights.replay import engine_for
-from simulator.wear.ledger import Ledger, LedgerWriter
+from simulator.wear.ledger import Ledger, LedgerWriter, ledger_of_night
 
 
 class NightsRead(NamedTuple):
@@ -42,17 +43,22 @@ def ledger_of_journal(path: Path, name: str) -> NightsRead:
             there = ", ".join(past.rooms()) or "none"
             raise UnusableError(f"{path}: there is no room '{name}' in it, but {there}")
         nights = past.nights(name)
-        ends = [night.serial for night in nights[1:]]
-        for night, end in zip(nights, [*ends, None], strict=True):
-            try:
-                engine = _engine_of(night)
-            except (SnapshotError, BadRoom) as error:
-                begun = f"{moment_of(night.begins):%Y-%m-%d %H:%M}"
-                words = f"the night of {begun} is passed over: {str(error).splitlines()[0]}"
-                said.append(f"{words}. {_by_its_own(night.chapter.roomcue)}")
-                continue
-            lines = past.lines(name, night.serial, end)
-            keeper.enter_night(engine, night.begins, entries_of(lines))
+        remembered = RememberedNights(path, name)
+        for night, after in zip(nights, [*nights[1:], None], strict=True):
+            added = remembered.recall(night, after)
+            if added is None:
+                try:
+                    engine = _engine_of(night)
+                except (SnapshotError, BadRoom) as error:
+                    begun = f"{moment_of(night.begins):%Y-%m-%d %H:%M}"
+                    words = f"the night of {begun} is passed over: {str(error).splitlines()[0]}"
+                    said.append(f"{words}. {_by_its_own(night.chapter.roomcue)}")
+                    continue
+                lines = past.lines(name, night.serial, after.serial if after else None)
+                added, _ = ledger_of_night(engine, night.begins, entries_of(lines))
+                remembered.remember(night, after, added)
+            keeper.enter(added)
+        remembered.forget_others()
     return NightsRead(keeper.ledger(), tuple(said))
 
 

@@ -138,11 +138,11 @@ def isolated_program(watched: int) -> tuple[str, ...]:
 
     `watched` is a pipe's end, with whose other end it ends.
 
-    It finds the modules that this process finds, and nothing else: no file of the working directory
-    is taken for a module, nor one that an environment variable names.
+    It finds the modules that this process has found, those of PYTHONPATH too, and nothing else: no
+    file of the working directory is taken for a module, by whatever name that is on the path.
     """
-    working, ours = Path.cwd(), Path(adapters.__file__).parent.parent
-    found = [one for one in map(Path, filter(None, sys.path)) if one not in (working, Path())]
+    ours = Path(adapters.__file__).parent.parent
+    found = [one for one in map(Path, filter(None, sys.path)) if not _is_working_directory(one)]
     if ours not in found:
         found.insert(0, ours)  # roomcue's own folder counts, even as the working directory
     start = (
@@ -151,6 +151,13 @@ def isolated_program(watched: int) -> tuple[str, ...]:
         "from adapters.cli.main import main; main()"
     )
     return sys.executable, "-I", "-c", start
+
+
+def _is_working_directory(folder: Path) -> bool:
+    try:
+        return folder.samefile(os.curdir)
+    except OSError:  # one of them is not there, so nothing of the one is found in the other
+        return False
 
 
 def _sentence(one: Finding) -> str:

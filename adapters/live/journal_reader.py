@@ -5,6 +5,7 @@ Journals of older versions are read as they are, without migrating them.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 from types import NoneType
 from typing import Any, Final
@@ -26,10 +27,13 @@ _SINGLE_ID_SINCE: Final = 4
 """The first version of the tables in which a line has a single id."""
 _PACKS_SINCE: Final = 5
 """The first version of the tables in which older lines are packed."""
+ROWS_AT_ONCE: Final = 200
+"""How many rows are read at once, each a line or a pack of a thousand."""
 _PACKS_AND_LINES: Final = (  # One statement: lines may be packed between two.
-    "SELECT id, body, NULL, NULL, NULL FROM packs WHERE id <= ?2 AND last > ?1"
+    "SELECT id, body, last, NULL, NULL FROM packs WHERE last > ?1 AND id <= ?2"
+    " AND id >= ifnull((SELECT max(id) FROM packs WHERE id <= ?1), 0)"
     " UNION ALL SELECT id, NULL, now, event, decision FROM lines WHERE id > ?1 AND id <= ?2"
-    " ORDER BY id"
+    " ORDER BY id LIMIT ?3"
 )
 _LINES_BY_ID: Final = "SELECT now, event, decision FROM lines WHERE id > ? AND id <= ? ORDER BY id"
 _LINES_BY_ROOM_AND_SERIAL: Final = (
@@ -38,7 +42,7 @@ _LINES_BY_ROOM_AND_SERIAL: Final = (
 )
 _BYTES_OR_NONE: Final = (bytes, NoneType)
 _LINE: Final = (int, _BYTES_OR_NONE, _BYTES_OR_NONE)
-_PACK: Final = (int, bytes, NoneType, NoneType, NoneType)
+_PACK: Final = (int, bytes, int, NoneType, NoneType)
 _NIGHT: Final = (int, int, str, str, int, int, bytes, int)
 
 
@@ -90,35 +94,36 @@ class JournalReader:
         )
         return [NightStart(row[0], row[1], Chapter(*row[2:6]), row[6], row[7]) for row in rows]
 
-    def lines(self, name: str, first: int, last: int | None) -> list[JournalLine]:
-        """Give a room's lines after serial `first`, up to and including `last` (None: the end)."""
-        lines: list[JournalLine] = []
+    def lines(self, name: str, first: int, last: int | None) -> Iterator[JournalLine]:
+        """Give a room's lines after serial `first`, up to and including `last` (None: the end).
+
+        Packs are unpacked one by one, so a season needs no more memory than an evening does.
+        """
         for (room,) in rows_of(self._base, self.path, "SELECT id FROM rooms WHERE name = ?", name):
             begin = line_number(room, first)
             end = line_number(room + 1, 0) if last is None else line_number(room, last)
             if self._version >= _PACKS_SINCE:
-                lines = self._unpacked(begin, end)
+                yield from self._unpacked(begin, end)
             else:
                 by_id = self._version >= _SINGLE_ID_SINCE
                 question = _LINES_BY_ID if by_id else _LINES_BY_ROOM_AND_SERIAL
-                rows = self._rows([_LINE], question, begin, end)
-                lines = [JournalLine(*row) for row in rows]
-        return lines
+                yield from (JournalLine(*row) for row in self._rows([_LINE], question, begin, end))
 
-    def _unpacked(self, begin: int, end: int) -> list[JournalLine]:
+    def _unpacked(self, begin: int, end: int) -> Iterator[JournalLine]:
         """Give the lines after id `begin`, up to and including `end`, packed or not."""
-        lines: list[JournalLine] = []
         kinds = [_PACK, (int, NoneType, *_LINE)]
-        for number, pack, *line in self._rows(kinds, _PACKS_AND_LINES, begin, end):
-            if pack is None:
-                lines.append(JournalLine(*line))
-                continue
-            try:
-                packed = unpack_lines(pack)
-            except PackError as error:
-                raise JournalError(unusable_words(self.path, error)) from error
-            lines += packed[max(0, begin + 1 - number) : end + 1 - number]
-        return lines
+        while rows := self._rows(kinds, _PACKS_AND_LINES, begin, end, ROWS_AT_ONCE):
+            for number, pack, now, *said in rows:
+                if pack is None:
+                    yield JournalLine(now, *said)
+                    begin = number
+                    continue
+                try:
+                    packed = unpack_lines(pack)
+                except PackError as error:
+                    raise JournalError(unusable_words(self.path, error)) from error
+                yield from packed[max(0, begin + 1 - number) : end + 1 - number]
+                begin = now  # of a pack this is the id of its last line
 
     def _rows(
         self, kinds: list[tuple[Any, ...]], question: str, *about: object

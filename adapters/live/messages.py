@@ -203,7 +203,7 @@ def read_message(
     """
     kind, _, fact = subtopic.partition("/")
     if subtopic == ROOM_FILE_TOPIC:
-        return _new_room(payload, retained=retained)
+        return _new_room(payload.removeprefix(BOM_UTF8), retained=retained)
     if subtopic == STATE_TOPIC:
         return _state_asked(payload.removeprefix(BOM_UTF8), retained=retained)
     if kind not in EVENTS_FROM_OUTSIDE or not (fact if kind == TOLD_TOPIC else subtopic == kind):

@@ -69,12 +69,59 @@ class Ledger(NamedTuple):
     ends: int
 
 
+class NightLedger(NamedTuple):
+    """What one night adds to a ledger. It rests on nothing but that night."""
+
+    travels: tuple[Travel, ...]
+    """Their totals are the engine's counts, which may have been reset."""
+    held: tuple[tuple[int, str], ...]
+    watched: dict[str, int]
+    counted_before: dict[str, int]
+    """The engine's counts by preset as the night began."""
+    counted: dict[str, int]
+    """And at its end."""
+    begins: int
+    ends: int
+
+
 PACE_HOLDS: Final = frozenset({"first_minutes", "per_title", "per_night"})
 """The limits of the pace that keep a recall back, as `engine.holds.HOLDS` names them."""
 
 
 def _counted(travels: Iterable[Travels]) -> dict[str, int]:
     return {one.preset: one.ordered + one.by_hand for one in travels}
+
+
+def ledger_of_night(
+    engine: RoomEngine, begins: int, entries: Iterable[NightEntry | BadLine]
+) -> tuple[NightLedger, list[BadLine]]:
+    """Replay one night from the State that the engine is in; give what it adds to a ledger.
+
+    The lines that could not be used are given as well; the others count.
+    """
+    bad, travels, held = list[BadLine](), list[Travel](), list[tuple[int, str]]()
+    counted_before, watched = _counted(engine.state.tally.travels), dict[str, int]()
+    night = _Night(engine)
+
+    def take(now: int) -> None:
+        number = night_at(engine.state.core, now)
+        travels.extend(night.travels(engine.state, now, number))
+        held.extend((number, hold) for hold in night.held(engine.state))
+
+    for happening in replay(engine, _watched(entries, night), judged=False):
+        if isinstance(happening, BadLine):
+            bad.append(happening)
+            continue
+        now = happening.entry.now
+        night.watch(now, watched)
+        night.order(now, happening.decisions)
+        take(now)
+    ends = night.latest or begins
+    night.watch(ends, watched)
+    take(ends)
+    counted = _counted(engine.state.tally.travels)
+    told = tuple(travels), tuple(held), watched
+    return NightLedger(*told, counted_before, counted, begins, max(night.latest, begins)), bad
 
 
 class LedgerWriter:
@@ -99,28 +146,26 @@ class LedgerWriter:
 
         Returns the lines that could not be used; the others count.
         """
-        bad = []
-        if self._begins is None:
-            self._begins = begins
-        self._join(engine.state, begins)
-        night = _Night(engine)
-        for happening in replay(engine, _watched(entries, night), judged=False):
-            if isinstance(happening, BadLine):
-                bad.append(happening)
-                continue
-            now = happening.entry.now
-            night.watch(now, self._watched)
-            night.order(now, happening.decisions)
-            self._take(engine, night, now)
-        night.watch(night.latest or begins, self._watched)
-        self._take(engine, night, night.latest or begins)
-        self._latest = max(night.latest, begins)
-        self._totals = _counted(engine.state.tally.travels)
+        night, bad = ledger_of_night(engine, begins, entries)
+        self.enter(night)
         return bad
 
-    def _join(self, state: State, begins: int) -> None:
+    def enter(self, night: NightLedger) -> None:
+        """Enter what one night adds."""
+        if self._begins is None:
+            self._begins = night.begins
+        self._join(night.counted_before, night.begins)
+        for one in night.travels:
+            earlier = self._earlier.get(one.preset, 0)
+            self._travels.append(one._replace(total=earlier + one.total))
+        self._held += night.held
+        for preset, passed in night.watched.items():
+            self._watched[preset] = self._watched.get(preset, 0) + passed
+        self._latest = night.ends
+        self._totals = night.counted
+
+    def _join(self, found: dict[str, int], begins: int) -> None:
         """Compare a night's beginning with the end of the one before, and note what is missing."""
-        found = _counted(state.tally.travels)
         if self._totals is None:
             self._totals = found
             return
@@ -131,14 +176,6 @@ class LedgerWriter:
                 self._earlier[preset] = self._earlier.get(preset, 0) + before
             if missing:
                 self._holes.append(MissingTravels(preset, self._latest or begins, max(0, missing)))
-
-    def _take(self, engine: RoomEngine, night: _Night, now: int) -> None:
-        night_number = night_at(engine.state.core, now)
-        for travel in night.travels(engine.state, now, night_number):
-            earlier = self._earlier.get(travel.preset, 0)
-            self._travels.append(travel._replace(total=earlier + travel.total))
-        for hold in night.held(engine.state):
-            self._held.append((night_number, hold))
 
     def ledger(self) -> Ledger:
         """Return the ledger of all nights so far."""

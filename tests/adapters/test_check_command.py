@@ -21,7 +21,7 @@ from adapters.cli import check_commands, command_start, proof_progress
 from adapters.cli.breaking_off import BreakOff
 from adapters.cli.command_group import app
 from adapters.cli.exit_status import OK, PROBLEMS, UNUSABLE
-from adapters.cli.remembered_checks import FOLDER_VARIABLE, OFF
+from adapters.cli.memory_folder import FOLDER_VARIABLE, OFF
 from adapters.render.proof_text import progress_words
 from engine.room import Room
 from simulator.proof.faults import Fault

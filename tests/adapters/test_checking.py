@@ -54,18 +54,33 @@ async def test_where_nobody_can_say_whether_a_lens_is_due_the_reason_is_told(
         await due_presets(TEXT, tmp_path / "journal", tmp_path / "book")
 
 
+@pytest.mark.parametrize("named", ["here", "link", "link/../here/adapters/.."])
 async def test_nothing_in_the_working_directory_is_run_by_a_check(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    named: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Files there may have the names of modules, of ours and of those that we use."""
+    """Files there may have the names of modules, whatever the folder's own name on the path is."""
     for name, folder in vouch_for(TEXT, tmp_path / "proofs").items():
         monkeypatch.setenv(name, folder)
     for name in ("yaml.py", "typing.py", "adapters/__init__.py", "rules/__init__.py"):
         planted = tmp_path / "here" / name
         planted.parent.mkdir(parents=True, exist_ok=True)
         planted.write_text("raise SystemExit('run by the check')\n")
+    (tmp_path / "link").symlink_to(tmp_path / "here")
     monkeypatch.chdir(tmp_path / "here")
-    monkeypatch.setenv("PYTHONPATH", str(tmp_path / "here"))
+    monkeypatch.syspath_prepend(tmp_path / named)
+    assert await faults_of(TEXT) == ()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows removes no folder that is in use")
+async def test_a_file_is_checked_though_the_working_directory_is_gone(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name, folder in vouch_for(TEXT, tmp_path / "proofs").items():
+        monkeypatch.setenv(name, folder)
+    gone = tmp_path / "gone"
+    gone.mkdir()
+    monkeypatch.chdir(gone)
+    gone.rmdir()
     assert await faults_of(TEXT) == ()
 
 

@@ -5,17 +5,29 @@ from __future__ import annotations
 import io
 import json
 import re
+from codecs import BOM_UTF8
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from adapters.cli.files import text_of
 from adapters.live.log import decision_log, log_decisions
-from adapters.live.messages import CONTRACT, decision_data, messages_of, read_message, rfc3339
+from adapters.live.messages import (
+    CONTRACT,
+    NewRoom,
+    decision_data,
+    messages_of,
+    read_message,
+    rfc3339,
+)
 from engine.decisions import Note, RecallOrder
 from engine.refusal import Refused
 from rules.room.load import load
+from rules.text.findings import BadRoom
+from rules.text.yaml_nodes import MOST_FILE_BYTES
 from simulator.nights.night_file import BadLine, read_head, read_lines
 from simulator.nights.replay import engine_for, replay
 from simulator.shipped import NIGHTS
@@ -85,3 +97,22 @@ def test_a_former_topic_is_answered_with_its_new_name() -> None:
 def test_a_told_fact_without_its_object_is_refused_with_how_it_is_written() -> None:
     with pytest.raises(Refused, match=r'in/told/guests: an object .*; write {"value": ...}$'):
         read_message("told/guests", b"true")
+
+
+@pytest.mark.parametrize("mark", [b"", BOM_UTF8])
+def test_a_room_file_may_be_as_long_over_the_broker_as_on_a_disk(
+    mark: bytes, tmp_path: Path
+) -> None:
+    """The mark with which some editors begin a file does not count, and nothing is cut off."""
+    path, longest = tmp_path / "room.yaml", b"#" * MOST_FILE_BYTES
+    path.write_bytes(mark + longest)
+    taken = read_message("room", mark + longest)
+    assert isinstance(taken, NewRoom)
+    assert taken.text == text_of(path) == longest.decode()
+    for over in range(1, 5):
+        longer = mark + longest + b"#" * over
+        path.write_bytes(longer)
+        with pytest.raises(BadRoom, match="the file has more than"):
+            text_of(path)
+        with pytest.raises(Refused, match="a room file of"):
+            read_message("room", longer)

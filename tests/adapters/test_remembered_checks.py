@@ -8,14 +8,8 @@ from pathlib import Path
 import pytest
 
 from adapters.cli import remembered_checks
-from adapters.cli.remembered_checks import (
-    FOLDER_VARIABLE,
-    OFF,
-    hash_of_source,
-    recall,
-    recall_all,
-    remember,
-)
+from adapters.cli.memory_folder import FOLDER_VARIABLE, OFF, hash_of_source
+from adapters.cli.remembered_checks import recall, recall_all, remember
 from adapters.render.proof_report import BreakingEvening, EveningEvent, ProofReport, ReportedFault
 from engine.events import BarsSeen, Event, Override, OverrideLook, Signal, Title, ToldFact
 from rules.text.findings import Finding, Severity

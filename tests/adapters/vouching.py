@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from adapters.cli.remembered_checks import FOLDER_VARIABLE, remember
+from adapters.cli.memory_folder import FOLDER_VARIABLE
+from adapters.cli.remembered_checks import remember
 from adapters.render.proof_report import ProofReport, ReportedPromise
 
 PROVEN = ProofReport(

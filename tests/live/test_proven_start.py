@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from adapters.cli.exit_status import OK, UNUSABLE
-from adapters.cli.remembered_checks import FOLDER_VARIABLE
+from adapters.cli.memory_folder import FOLDER_VARIABLE
 from simulator.shipped import CELLAR, DEMO_ROOM
 from tests.adapters.commands import run
 from tests.live.broker import Mosquitto, until
