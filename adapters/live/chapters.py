@@ -9,6 +9,8 @@ from adapters.live.messages import OutgoingMessage, order_message
 from adapters.live.outbox import Waiting
 from adapters.live.receipts import Receipts
 from adapters.live.room_clock import RoomClock
+from engine.lens import lose_track
+from engine.outcomes import order_unsent
 from engine.room import Room
 from engine.snapshot import VERSION as STATE_VERSION
 from engine.snapshot import first_foreign_name
@@ -55,15 +57,18 @@ def chapter_of(text: str, version: str) -> Chapter:
     return Chapter(text, version, STATE_VERSION, FILE_VERSION)
 
 
-def fitting_state(room: Room, state: State, *, service: bool) -> tuple[State, str]:
+def fitting_state(
+    room: Room, state: State, old: Room | None, now: int, *, service: bool
+) -> tuple[State, str]:
     """Give a State that fits a room file, and why it is a new one ("" if it is not).
 
     A State that contains a name which the file does not have is replaced by the first State, but
-    `service` goes on: a technician who is at work has most likely brought the file.
+    `service` goes on: a technician who is at work has most likely brought the file. None: the `old`
+    file is the same, or is none any more.
     """
     stranger = first_foreign_name(room, state)
     if stranger is None:
-        return state, ""
+        return state if old is None else _confirmed_anew(room, state, old, now), ""
     # The tally goes on: order ids are never given twice, and repeated event ids stay known.
     anew, left = first_state(room)._replace(tally=begun_anew(state.tally)), state.core
     anew.core.service = service
@@ -74,6 +79,23 @@ def fitting_state(room: Room, state: State, *, service: bool) -> tuple[State, st
         anew.core.timers = NO_TIMERS._replace(**times)
         anew = anew._replace(due=anew.core.timers.next())
     return anew, f"It stood with {stranger}, which this room file does not know"
+
+
+def _confirmed_anew(room: Room, state: State, old: Room, now: int) -> State:
+    """Give a State in which nothing stands that nobody has confirmed under the old file.
+
+    Where the new one says otherwise than that whether orders are answered, they are given anew.
+    Where it says that the lens reports, and the old one did not, its place is unknown until then.
+    """
+    tx = Transaction(room, state, now)
+    if room.answers != old.answers:
+        cues = {*dict(tx.core.cues), *(one.cue for one in tx.core.open_cues)}
+        for what in ("picture", *(f"cue {name}" for name in sorted(cues))):
+            order_unsent(tx, what)
+    reports = room.projector.lens.reports and not old.projector.lens.reports
+    if reports and tx.core.lens == "resting":
+        lose_track(tx)
+    return tx.new_state()
 
 
 def recall_withdrawn(room: Room, state: State, now: int) -> OutgoingMessage | None:

@@ -414,7 +414,8 @@ class DurableRoom:
             with self.record.journal.together():
                 if first_foreign_name(room, self.engine.state) is not None:
                     left = self.leave()
-                state, strange = fitting_state(room, self.engine.state, service=service)
+                stood = self.engine.state, self.room, self.now()
+                state, strange = fitting_state(room, *stood, service=service)
                 if strange:
                     self._facts.clear(state)
                     self.record.outbox.put(question_message(self.now()))

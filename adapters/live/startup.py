@@ -78,7 +78,8 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
             words.append(LATER_WORDS)
         elif first_foreign_name(room, state) is not None:
             state, waiting = _leave_old_room(journal, kept, state, followed, version)
-        state, strange = fitting_state(room, state, service=service)
+        old = None if kept.chapter.file == room.text else _room_of_then(kept)
+        state, strange = fitting_state(room, state, old, now, service=service)
     except SnapshotError as error:
         tally = Tally(serial=max(journal.last_number(kept.id), first_serial(kept.epoch)))
         state, strange = first_state(room)._replace(tally=tally), str(error)
@@ -121,11 +122,8 @@ def _until_nobody_is_at_screen(
     """Give the room under its old file where the new one must wait, and the new one's text."""
     if not must_wait(room, state):
         return room, None
-    try:
-        old = load(kept.chapter.file, THEN)
-    except BadRoom:
-        return room, None
-    if must_wait(old, state):
+    old = _room_of_then(kept)
+    if old is None or must_wait(old, state):
         return room, None
     journal.decline(kept.id)  # a file that came as a message before is replaced
     return old, room.text
@@ -222,13 +220,20 @@ def _taken_up_first(
     )
 
 
+def _room_of_then(kept: KeptRoom) -> Room | None:
+    """Give the room under the file by which the journal stood; None: that is none any more."""
+    try:
+        return load(kept.chapter.file, THEN)
+    except BadRoom:
+        return None
+
+
 def _leave_old_room(
     journal: Journal, kept: KeptRoom, state: State, clock: RoomClock, version: str
 ) -> tuple[State, Waiting]:
     """Withdraw all orders and prompts under the old room file, if that still loads."""
-    try:
-        old = load(kept.chapter.file, THEN)
-    except BadRoom:
+    old = _room_of_then(kept)
+    if old is None:
         return state, outbox_read(kept.waiting)
     durable = DurableRoom(journal, _as_kept(kept, old, state, clock), version)
     if first_foreign_name(old, state) is None:

@@ -6,6 +6,7 @@ import json
 import sqlite3
 from contextlib import closing
 from pathlib import Path
+from typing import Any
 from unittest.mock import patch
 
 import pytest
@@ -19,12 +20,16 @@ from adapters.live.messages import (
 from engine.events import (
     LensReport,
     Mark,
+    Outcome,
+    Override,
+    OverrideLook,
     Playback,
     Service,
 )
+from engine.room import Room
 from rules.room.load import load
 from tests.adapters.hayloft import AT_BROAD, HAYLOFT, LIT
-from tests.adapters.staging import differences, staged
+from tests.adapters.staging import Stage, differences, staged
 from tests.golden.evenings import BEGINS
 
 NEWER = HAYLOFT.text.replace("linger: 12 s", "linger: 13 s") + "\n# A later edition.\n"
@@ -247,3 +252,57 @@ def test_room_files_that_come_in_one_night_do_not_count_as_nights(tmp_path: Path
         assert b"first night" in b"".join(stage.lines())
         stage.durable.record.drop_nights(1)
         assert b"first night" not in b"".join(stage.lines())
+
+
+UNANSWERED = HAYLOFT.text.replace("orders: {answered: yes}", "orders: {answered: no}")
+SILENT = UNANSWERED.replace("reports: yes", "reports: no")
+
+
+def parts(stage: Stage) -> dict[str, Any]:
+    said = stage.durable.standing(again=True)
+    assert said is not None
+    told: dict[str, Any] = json.loads(said.body)["parts"]
+    return told
+
+
+def takes(stage: Stage, room: Room, *, by_message: bool) -> None:
+    """Let a room file take the place of the one in force."""
+    stage.clock.face = 1_200
+    if by_message:
+        stage.note(stage.durable.adopt(room))
+    else:
+        stage.restart(room)
+
+
+@pytest.mark.parametrize("by_message", [True, False])
+@pytest.mark.parametrize("both", [(UNANSWERED, HAYLOFT.text), (HAYLOFT.text, UNANSWERED)])
+def test_what_was_not_confirmed_under_the_old_file_does_not_stand_under_the_new_one(
+    tmp_path: Path, both: tuple[str, str], *, by_message: bool
+) -> None:
+    """It is ordered anew, and then somebody says what has become of it, or nobody does."""
+    old, new = (load(text, "room.yaml") for text in both)
+    with staged(old, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*LIT, AT_BROAD)
+        stage.pass_to(BEGINS + 1_000)
+        takes(stage, new, by_message=by_message)
+        told = parts(stage)
+        assert [told["picture"]["stands"], told["picture"]["ordered"]] == [None, "whole"]
+        assert {one["stands"] for one in told["cues"].values()} == {None}
+        core = stage.durable.engine.state.core
+        assert (core.picture is not None) is new.answers
+        if core.picture is not None:
+            stage.hear(Outcome(order=core.picture, outcome="done"))
+            assert parts(stage)["picture"]["stands"] == "whole"
+
+
+@pytest.mark.parametrize("by_message", [True, False])
+def test_a_lens_that_reports_by_the_new_file_alone_is_unknown_until_it_does(
+    tmp_path: Path, *, by_message: bool
+) -> None:
+    with staged(load(SILENT, "room.yaml"), tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*LIT, Override(taken=True, until="session", look=OverrideLook(preset="tall")))
+        stage.pass_to(BEGINS + 400_000)
+        takes(stage, HAYLOFT, by_message=by_message)
+        assert parts(stage)["preset"]["stands"] is None
+        stage.hear(AT_BROAD)
+        assert parts(stage)["preset"]["stands"] == "broad"
