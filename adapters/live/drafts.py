@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from adapters.live.announcements import NotTaken, id_in
 from adapters.live.journal_rows import JournalLine
-from adapters.live.messages import InboundMessage, OutgoingMessage, QueuedMessage
+from adapters.live.messages import (
+    InboundMessage,
+    OutgoingMessage,
+    QueuedMessage,
+    question_message,
+)
 from adapters.live.receipts import Receipt
 from adapters.live.reply_messages import OwedReply
 from adapters.live.return_address import ReturnAddress
@@ -30,6 +35,10 @@ class Committed(NamedTuple):
     """By how many ms the clock has been found set."""
     moved: bool = False
     """Whether the room may stand otherwise than was last told."""
+
+
+LENS_LOST: Final = "lens_lost"
+"""Why a lens is unknown: it was to move, and nobody has heard what became of that."""
 
 
 class Draft:
@@ -78,6 +87,9 @@ class Draft:
         for decision in decisions:
             self.lines.append(JournalLine(self.now, None, decision_json(decision)))
             self.decisions.append(decision)
+            if decision.code == LENS_LOST:
+                # A hub that tells only what changes would never tell where it rests.
+                self.asked.append(question_message(self.now))
 
     def committed(self, *, moved: bool) -> Committed:
         """Give what has come of it, once it is committed, and whether the room has `moved`."""

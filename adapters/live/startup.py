@@ -37,6 +37,10 @@ LATER_WORDS: Final = (
     "Somebody is at the screen, and the room file does not know how the room stands: "
     "the old one stays in force until they have left."
 )
+REPLACED_WORDS: Final = (
+    "A room file that came as a message was not judged yet: the one named here has changed since, "
+    "and takes its place. Publish the other one again if it is to be taken."
+)
 REPORTED: Final = (
     *("projector", "source", "playback", "locked", "columns", "title"),
     *("lens", "arrangement", "told", "asked", "override"),
@@ -83,22 +87,28 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
     except SnapshotError as error:
         tally = Tally(serial=max(journal.last_number(kept.id), first_serial(kept.epoch)))
         state, strange = first_state(room)._replace(tally=tally), str(error)
+    chapter, night, replaced = chapter_of(room.text, version), kept.night, given != kept.given
+    if replaced and journal.proposal(kept.id) is not None:
+        words.append(REPLACED_WORDS)
     if strange:
         words.append(f"{strange}: the room begins anew, and the hub is asked how things stand.")
-    chapter, night = chapter_of(room.text, version), kept.night
-    anew = bool(strange) or chapter != kept.chapter
-    if anew or clock_set.by:
-        if strange:
-            asked = QueuedMessage(question_message(now), next_serial(waiting))
-            waiting = with_message(without_orders(waiting), asked)  # nobody knows of any
+        waiting = _only_question(waiting, now)
+    if strange or chapter != kept.chapter or clock_set.by:
         night, waits = night_at(state.core, now), outbox_json(waiting)
-        stands = (encode(state), waits, kept.receipts, followed.mark, anew)
+        stands = (encode(state), waits, kept.receipts, followed.mark, replaced)
         journal.begin(Opening(room.name, chapter, given, now, night, *stands))
     else:
         _go_on(journal, kept._replace(given=given, mark=followed.mark), state)
     begun = _as_kept(kept, room, state, followed)._replace(later=later)
     begun = begun._replace(anew=bool(strange) or _nothing_is_known(room, state))
     return begun._replace(night=night, given=given, waiting=waiting, words=(*words,))
+
+
+def _only_question(waiting: Waiting, now: int) -> Waiting:
+    """Let the hub be asked how everything is, and give no order that nobody knows of."""
+    return with_message(
+        without_orders(waiting), QueuedMessage(question_message(now), next_serial(waiting))
+    )
 
 
 def _nothing_is_known(room: Room, state: State) -> bool:

@@ -11,12 +11,14 @@ from unittest.mock import patch
 
 import pytest
 
+from adapters.live.durable_room import DurableRoom
 from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
 from adapters.live.messages import (
     ROOM_FILE_TOPIC,
     InboundMessage,
 )
+from adapters.live.startup import REPLACED_WORDS, take_up
 from engine.events import (
     LensReport,
     Mark,
@@ -29,7 +31,7 @@ from engine.events import (
 from engine.room import Room
 from rules.room.load import load
 from tests.adapters.hayloft import AT_BROAD, HAYLOFT, LIT
-from tests.adapters.staging import Stage, differences, staged
+from tests.adapters.staging import VERSION, Stage, differences, staged
 from tests.golden.evenings import BEGINS
 
 NEWER = HAYLOFT.text.replace("linger: 12 s", "linger: 13 s") + "\n# A later edition.\n"
@@ -52,6 +54,25 @@ def test_a_room_file_that_came_waits_in_the_journal_until_it_is_judged(tmp_path:
         stage.restart()
         assert stage.durable.record.proposal() is None
         assert stage.durable.room.text == HAYLOFT.text
+
+
+def test_a_room_file_that_waits_to_be_judged_outlasts_an_upgrade(tmp_path: Path) -> None:
+    """It was acknowledged: whoever has sent it does not send it again."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.note(stage.durable.take([InboundMessage(ROOM_FILE_TOPIC, NEWER.encode())]))
+        later = take_up(stage.journal, HAYLOFT, stage.clock, "another version")
+        assert DurableRoom(stage.journal, later, "another version").record.proposal() == NEWER
+
+
+def test_where_the_file_that_is_named_has_changed_that_one_takes_its_place_and_it_is_said(
+    tmp_path: Path,
+) -> None:
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.note(stage.durable.take([InboundMessage(ROOM_FILE_TOPIC, NEWER.encode())]))
+        edited = load(HAYLOFT.text + "\n# Edited.\n", "room.yaml")
+        begun = take_up(stage.journal, edited, stage.clock, VERSION)
+        assert stage.journal.proposal(begun.id) is None
+        assert REPLACED_WORDS in begun.words
 
 
 def test_a_room_file_whose_place_a_newer_one_takes_is_told_so(tmp_path: Path) -> None:

@@ -14,8 +14,17 @@ from adapters.live.journal import Journal
 from adapters.live.journal_file import JournalError
 from adapters.live.live_room import Errand, LiveRoom
 from adapters.live.log import decision_log
+from engine.events import (
+    LensReport,
+    Outcome,
+    OutcomeWord,
+    Override,
+    OverrideLook,
+    PanelReport,
+)
 from tests.adapters.hayloft import HAYLOFT, LIT
 from tests.adapters.staging import Stage, staged, turns
+from tests.adapters.test_late_orders import answer_all
 from tests.golden.evenings import BEGINS
 
 HOUR = 3_600_000
@@ -48,6 +57,27 @@ def test_a_standstill_after_the_clock_was_set_back_is_no_one_that_was_caught_up_
         later = stage.durable.deadline
         assert later is None or later > stage.clock.time  # so nothing but the stop is noticed
         stage.durable.stood_still()
+        assert is_asked(stage)
+
+
+@pytest.mark.parametrize("outcome", ["no answer", None])
+def test_a_hub_that_has_lost_sight_of_the_lens_is_asked_where_it_rests(
+    tmp_path: Path, outcome: OutcomeWord | None
+) -> None:
+    """To a hub that tells only what changes nothing has: the lens may rest where it did."""
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*LIT, LensReport(moving=False, preset="tall"), PanelReport(panels="open"))
+        answer_all(stage)
+        stage.hear(Override(taken=True, until="session", look=OverrideLook(preset="broad")))
+        answer_all(stage)
+        recall = stage.durable.engine.state.core.recall
+        assert recall is not None
+        stage.all_taken()
+        if outcome is not None:
+            stage.hear(Outcome(order=recall, outcome=outcome))
+        else:
+            stage.pass_to(BEGINS + 120_000)
+        assert stage.durable.engine.state.core.lens == "unknown"
         assert is_asked(stage)
 
 

@@ -266,5 +266,5 @@ def test_done_for_a_travel_that_was_lost_comes_too_late() -> None:
     story = recalled()
     number = story.core.recall or 0
     story.at(60, None)
-    with pytest.raises(Refused, match="too late"):
+    with pytest.raises(Refused, match="its end has passed"):
         story.at(61, Outcome(order=number, outcome="done"))
