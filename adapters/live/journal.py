@@ -9,7 +9,7 @@ at a time locks the journal's file; readers need no lock.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any, Final, NamedTuple, Self
@@ -26,8 +26,6 @@ from adapters.live.journal_file import (
 )
 from adapters.live.journal_place import JournalPlace
 from adapters.live.journal_rows import (
-    Beside,
-    Chapter,
     ClockMark,
     JournalLine,
     KeptRoom,
@@ -73,16 +71,6 @@ class _Place(NamedTuple):
         return self.stated - self.packed
 
 
-def _kept_room(row: tuple[Any, ...], since: Sequence[tuple[Any, ...]]) -> KeptRoom:
-    chapter, mark = Chapter(*row[1:5]), ClockMark(*row[-2:])
-    lines = tuple(JournalLine(*one[:3]) for one in since)
-    beside = tuple(Beside(*one[3:]) for one in since)
-    kept = KeptRoom(*(row[0], chapter, *row[5:-2], mark, lines, beside))
-    if not lines:
-        return kept
-    return kept._replace(now=lines[-1].now, serial=kept.serial + len(lines))
-
-
 class Journal:
     """A journal opened for writing; close it, or use it as a context manager.
 
@@ -124,20 +112,25 @@ class Journal:
         """Close the file and release the lock; what was removed meanwhile is written anew."""
         for _ in range(2):  # to find out, and to mend
             self.look_after()
-        self._base.close()
+        if self.taken:
+            self._base.close()
+        else:
+            self._files.close(self._base)
         self._files.release()
 
     def look_after(self) -> None:
         """Find out whether the journal can be written; where `fault` says that it cannot, mend it.
 
-        A journal that was removed is written anew from what is still open. Where a disk was full,
-        trying shows whether it still is. One that is `taken` is beyond help.
+        A journal that was removed or cut short is written anew from what SQLite has. Where a disk
+        was full, trying shows whether it still is. One that is `taken` is beyond help.
         """
         if self.taken:
             return
         try:
             if self.fault is None:
                 self._files.require()
+                if self._files.touched:
+                    self._look_for_others()
                 return
             self._use(self._files.mended(self._base))
             with self._transaction() as base:
@@ -166,8 +159,9 @@ class Journal:
             changes = self._steps.execute("PRAGMA data_version").fetchone()[0]
         except SQLITE_ERRORS as error:
             raise JournalError(unusable_words(self.path, error)) from error
-        if changes == self._changes:
-            return  # by SQLite's own word nobody else has written since we looked
+        if changes == self._changes:  # by SQLite's own word nobody else has written since then
+            self._files.require_untouched()
+            return
         found = int(self._read(_SERIALS)[0][0])
         if self._serials is not None and found != self._serials:
             self.taken = True
@@ -176,6 +170,7 @@ class Journal:
                 "the journal where locks hold, on a disk of this machine"
             )
         self._changes, self._serials, self._committed = changes, found, found
+        self._files.touched = False
 
     def setting(self, name: str) -> Any:  # noqa: ANN401 - a number or a word
         """Read one of SQLite's settings (a PRAGMA) of the connection."""
@@ -195,7 +190,7 @@ class Journal:
         )
         for row in rows:
             span = line_number(row[0], row[7]), line_number(row[0] + 1, 0)
-            return _kept_room(row, self._read(_LINES_SINCE, *span))
+            return KeptRoom.of(row, self._read(_LINES_SINCE, *span))
         return None
 
     def rooms(self) -> tuple[str, ...]:
@@ -421,6 +416,7 @@ class Journal:
         base = self._base
         if not base.in_transaction:
             self._files.require()
+            self._files.written = True
             self._steps.execute("BEGIN IMMEDIATE")
             self._look_for_others()
         return base
@@ -436,8 +432,9 @@ class Journal:
     def _go_back(self) -> None:
         self._places.clear()
         self._serials = self._committed
-        if self._base.in_transaction:
-            self._base.execute("ROLLBACK")
+        with suppress(sqlite3.Error):  # SQLite has gone back by itself
+            if self._base.in_transaction:
+                self._base.execute("ROLLBACK")
 
     def _unwritable(self, error: Exception) -> JournalError:
         kind = DiskFullError if is_disk_full(error) else JournalError

@@ -27,6 +27,8 @@ TABLES_VERSION: Final = 9
 PAGE_BYTES: Final = 4_096
 """The page size of a new journal: a room's State, outbox and receipts go into one page. In smaller
 ones they are a chain of pages, which takes more of the processor."""
+LOG_PAGES: Final = 1_000
+"""SQLite begins its log anew after so many pages."""
 MIGRATIONS: Final[tuple[tuple[str, ...], ...]] = (
     (
         """CREATE TABLE rooms (
@@ -120,6 +122,10 @@ class DiskFullError(JournalError):
     """The disk is full or fails; that may pass."""
 
 
+class LostError(JournalError):
+    """A part of a journal is lost for good, wherever SQLite looks for it."""
+
+
 SQLITE_ERRORS: Final = (sqlite3.Error, UnicodeDecodeError)
 """What SQLite raises; where a file is damaged even its own message may be unreadable."""
 
@@ -147,6 +153,7 @@ def open_journal(path: Path) -> sqlite3.Connection:
         base.execute(f"PRAGMA page_size = {PAGE_BYTES}")  # without effect if the file has pages
         base.execute("PRAGMA journal_mode = WAL")
         base.execute("PRAGMA synchronous = FULL")
+        base.execute(f"PRAGMA cache_size = {LOG_PAGES}")  # what the log has is in memory too
         for number in range(found, TABLES_VERSION):
             base.execute("BEGIN IMMEDIATE")
             for statement in MIGRATIONS[number]:
@@ -210,6 +217,32 @@ class DamageCheck:
         """Let `found` end soon, from another thread."""
         with suppress(sqlite3.ProgrammingError):  # it has ended
             self._base.interrupt()
+
+
+def copy_journal(base: sqlite3.Connection, path: Path) -> None:
+    """Write all that a connection can read of a journal to a new file.
+
+    Raises `LostError` where that is no whole journal, and what SQLite raises where it cannot be
+    written.
+    """
+    copy = sqlite3.connect(path)
+    try:
+        base.backup(copy)
+        damage = _damage(copy)
+        if damage is None and _version_in(copy, path) != TABLES_VERSION:
+            damage = "its tables are gone"
+    except sqlite3.DatabaseError as error:
+        if getattr(error, "sqlite_errorcode", None) not in _LOST:
+            raise
+        damage = str(error)
+    finally:
+        copy.close()
+    if damage is not None:
+        raise LostError(damage)
+
+
+_LOST: Final = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_IOERR_SHORT_READ)
+"""By which SQLite says that what should be in a file is not there."""
 
 
 def damaged_words(path: Path, damage: str) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple, Self
 
 
 class JournalLine(NamedTuple):
@@ -61,6 +61,17 @@ class KeptRoom(NamedTuple):
     """What has come since the State was written, and with it the outbox and the receipts."""
     beside: tuple[Beside, ...]
     """What stands beside each of these lines."""
+
+    @classmethod
+    def of(cls, row: tuple[Any, ...], since: Sequence[tuple[Any, ...]]) -> Self:
+        """Make it of a row with the State as it was written, and of the lines that came since."""
+        chapter, mark = Chapter(*row[1:5]), ClockMark(*row[-2:])
+        lines = tuple(JournalLine(*one[:3]) for one in since)
+        beside = tuple(Beside(*one[3:]) for one in since)
+        kept = cls(*(row[0], chapter, *row[5:-2], mark, lines, beside))
+        if not lines:
+            return kept
+        return kept._replace(now=lines[-1].now, serial=kept.serial + len(lines))
 
 
 class Beside(NamedTuple):
