@@ -19,8 +19,8 @@ from adapters.live.journal_file import (
     TABLES_VERSION,
     DiskFullError,
     JournalError,
-    is_disk_full,
     line_number,
+    passing_error,
     rows_of,
     unusable_words,
 )
@@ -437,8 +437,8 @@ class Journal:
                 self._base.execute("ROLLBACK")
 
     def _unwritable(self, error: Exception) -> JournalError:
-        kind = DiskFullError if is_disk_full(error) else JournalError
-        made = kind(f"{self.path}: cannot be written: {error}")
+        words = f"{self.path}: cannot be written: {error}"
+        made = passing_error(self.path, error) or JournalError(words)
         self._note_fault(made)
         return made
 

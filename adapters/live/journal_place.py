@@ -22,6 +22,7 @@ from adapters.live.journal_file import (
     JournalError,
     LostError,
     copy_journal,
+    no_file_words,
     open_journal,
 )
 
@@ -235,13 +236,15 @@ def _locked(path: Path) -> int:
     """Open a journal's file, which may be new, and lock it; the system unlocks it at our end."""
     try:
         handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, MODE)
+    except IsADirectoryError as error:
+        raise JournalError(no_file_words(path)) from error
     except OSError as error:
         raise JournalError(
             f"{path}: cannot be made or written: {error.strerror}; allow it, or name another file"
         ) from error
     if not stat.S_ISREG(os.fstat(handle).st_mode):
         os.close(handle)
-        raise JournalError(f"{path}: this is no file, so it cannot be a journal")
+        raise JournalError(no_file_words(path))
     try:
         fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except OSError as error:
