@@ -12,7 +12,7 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import Any, Final, NamedTuple, Self
+from typing import Any, Final, Self
 
 from adapters.live.journal_file import (
     SQLITE_ERRORS,
@@ -31,8 +31,9 @@ from adapters.live.journal_rows import (
     KeptRoom,
     Opening,
     Page,
+    RoomPlace,
 )
-from adapters.live.line_packs import pack_lines
+from adapters.live.line_packs import PackError, pack_lines
 
 LINES_A_PACK: Final = 1_000
 """So many lines are packed into one row: some 10 ms of work, in which no room is heard."""
@@ -55,22 +56,6 @@ _HIGHEST_ID: Final = (
 """The highest id of an order or prompt within some lines."""
 
 
-class _Place(NamedTuple):
-    """How far a room has come: the serial of its last line, and its chapter."""
-
-    serial: int
-    chapter: int
-    packed: int
-    """The serial of the line before the first that is not packed."""
-    stated: int
-    """The serial of the line whose State is written."""
-
-    @property
-    def unpacked(self) -> int:
-        """How many lines may be packed: a start needs those that the State does not cover."""
-        return self.stated - self.packed
-
-
 class Journal:
     """A journal opened for writing; close it, or use it as a context manager.
 
@@ -79,7 +64,7 @@ class Journal:
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self._places: dict[int, _Place] = {}
+        self._places: dict[int, RoomPlace] = {}
         self.gathers = False
         """Whether further writes follow before the commit."""
         self.fault: str | None = None
@@ -277,7 +262,7 @@ class Journal:
             raise
         self._places[page.room] = place
 
-    def _written(self, base: sqlite3.Connection, page: Page) -> _Place:
+    def _written(self, base: sqlite3.Connection, page: Page) -> RoomPlace:
         """Write a page within a transaction, and give how far its room has come."""
         room = page.room
         place = self._places.get(room) or self._place(room)
@@ -305,15 +290,15 @@ class Journal:
         self._steps.executemany("INSERT INTO lines VALUES (?, ?, ?, ?, ?, ?)", rows)
         if page.proposal is not None:
             base.execute("INSERT OR REPLACE INTO proposals VALUES (?, ?)", (room, page.proposal))
-        return _Place(serial, chapter, packed, stated)
+        return RoomPlace(serial, chapter, packed, stated)
 
-    def _place(self, room: int) -> _Place:
+    def _place(self, room: int) -> RoomPlace:
         question = "SELECT serial, chapter FROM rooms JOIN latest ON room = id WHERE id = ?"
-        stated, chapter = self._base.execute(question, (room,)).fetchone()
+        stated, chapter = self._read(question, room)[0]
         before = line_number(room, 0)
-        first, last = self._base.execute(_ENDS, 2 * (before, line_number(room + 1, 0))).fetchone()
+        first, last = self._read(_ENDS, *(2 * (before, line_number(room + 1, 0))))[0]
         serial = stated if last is None else max(stated, last - before)
-        return _Place(serial, chapter, serial if first is None else first - 1 - before, stated)
+        return RoomPlace(serial, chapter, serial if first is None else first - 1 - before, stated)
 
     def last_number(self, room: int) -> int:
         """Give the highest id of an order or prompt in a room's lines; 0 if there is none."""
@@ -322,26 +307,38 @@ class Journal:
         return max(int(self._read(question, *lines)[0][0]) for question in (_HIGHEST_ID, packs))
 
     def pack_a_room(self) -> bool:
-        """Pack the oldest lines of a room that has enough of them; False: none has."""
-        return any(self._pack(number) for (number,) in self._read("SELECT id FROM rooms"))
+        """Pack the oldest lines of a room that has enough of them; False: none has.
+
+        A room whose lines are damaged keeps no other one from it; it is said once none is left.
+        """
+        damaged: JournalError | None = None
+        for (number,) in self._read("SELECT id FROM rooms"):
+            try:
+                if self._pack(number):
+                    return True
+            except JournalError as error:
+                damaged = damaged or error
+        if damaged is not None:
+            raise damaged
+        return False
 
     def _pack(self, room: int) -> bool:
         """Pack a room's oldest unpacked lines into one row; False: there are too few of them."""
-        if room in self._places and self._places[room].unpacked < LINES_A_PACK:
+        place = self._places[room] = self._places.get(room) or self._place(room)
+        if place.unpacked < LINES_A_PACK:
             return False
+        span = line_number(room, place.packed), line_number(room, place.packed + LINES_A_PACK)
+        question = "SELECT now, event, decision FROM lines WHERE id > ? AND id <= ? ORDER BY id"
+        lines = [JournalLine(*row) for row in self._read(question, *span)]
+        highest = self._read(_HIGHEST_ID, *span)[0][0]
+        try:
+            row = (span[0] + 1, span[1], highest, pack_lines(lines, LINES_A_PACK))
+        except PackError as error:
+            raise JournalError(unusable_words(self.path, error)) from error
         with self._transaction() as base:
-            place = self._places[room] = self._places.get(room) or self._place(room)
-            if place.unpacked < LINES_A_PACK:
-                return False
-            packed = place.packed + LINES_A_PACK
-            span = line_number(room, place.packed), line_number(room, packed)
-            question = "SELECT now, event, decision FROM lines WHERE id > ? AND id <= ? ORDER BY id"
-            lines = [JournalLine(*row) for row in base.execute(question, span)]
-            (highest,) = base.execute(_HIGHEST_ID, span).fetchone()
-            row = (span[0] + 1, span[1], highest, pack_lines(lines))
             base.execute("INSERT INTO packs VALUES (?, ?, ?, ?)", row)
             base.execute("DELETE FROM lines WHERE id > ? AND id <= ?", span)
-        self._places[room] = place._replace(packed=packed)
+        self._places[room] = place._replace(packed=place.packed + LINES_A_PACK)
         return True
 
     # -------------------------------------------------------------------------------- past

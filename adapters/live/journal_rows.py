@@ -142,3 +142,19 @@ class Page(NamedTuple):
     """The receipts of the latest messages, encoded; without a State those of this page alone."""
     proposal: str | None = None
     """A room file that came as a message and is to be checked."""
+
+
+class RoomPlace(NamedTuple):
+    """How far a room has come: the serial of its last line, and its chapter."""
+
+    serial: int
+    chapter: int
+    packed: int
+    """The serial of the line before the first that is not packed."""
+    stated: int
+    """The serial of the line whose State is written."""
+
+    @property
+    def unpacked(self) -> int:
+        """How many lines may be packed: a start needs those that the State does not cover."""
+        return self.stated - self.packed
