@@ -27,7 +27,7 @@ from adapters.live.embedded_broker import (
     LOOPBACK,
     require_broker,
 )
-from adapters.live.journal_file import DiskFullError
+from adapters.live.journal_file import DiskFullError, HeldError
 from adapters.live.log_stream import patient_standard_error
 from engine.errors import UnusableError
 from engine.room import Room
@@ -128,7 +128,7 @@ def run(
             unproven=unproven_rooms(named, insists=unproven, plain=log == "plain"),
             begun=partial(_say_first_words, port, named) if embedded else None,
         )
-        with _full_disk_reported(), page_beside(shown, [*named], address):
+        with _passing_trouble_reported(), page_beside(shown, [*named], address):
             run_rooms.run(wanted)
     raise typer.Exit(OK)
 
@@ -149,11 +149,11 @@ def _say_first_words(port: int, rooms: dict[Path, Room]) -> None:
 
 
 @contextmanager
-def _full_disk_reported() -> Iterator[None]:
-    """End with status 1 where the disk is full: it goes on by itself once there is room."""
+def _passing_trouble_reported() -> Iterator[None]:
+    """End with status 1 where trying again helps: the disk is full, the journal is held."""
     try:
         yield
-    except DiskFullError as error:
+    except (DiskFullError, HeldError) as error:
         print_error(str(error))
         raise typer.Exit(PROBLEMS) from error
 

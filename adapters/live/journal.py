@@ -9,32 +9,31 @@ at a time locks the journal's file; readers need no lock.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import Any, Final, NamedTuple, Self
+from typing import Any, Final, Self
 
 from adapters.live.journal_file import (
     SQLITE_ERRORS,
     TABLES_VERSION,
     DiskFullError,
     JournalError,
-    is_disk_full,
     line_number,
+    passing_error,
     rows_of,
     unusable_words,
 )
 from adapters.live.journal_place import JournalPlace
 from adapters.live.journal_rows import (
-    Beside,
-    Chapter,
     ClockMark,
     JournalLine,
     KeptRoom,
     Opening,
     Page,
+    RoomPlace,
 )
-from adapters.live.line_packs import pack_lines
+from adapters.live.line_packs import PackError, pack_lines
 
 LINES_A_PACK: Final = 1_000
 """So many lines are packed into one row: some 10 ms of work, in which no room is heard."""
@@ -57,32 +56,6 @@ _HIGHEST_ID: Final = (
 """The highest id of an order or prompt within some lines."""
 
 
-class _Place(NamedTuple):
-    """How far a room has come: the serial of its last line, and its chapter."""
-
-    serial: int
-    chapter: int
-    packed: int
-    """The serial of the line before the first that is not packed."""
-    stated: int
-    """The serial of the line whose State is written."""
-
-    @property
-    def unpacked(self) -> int:
-        """How many lines may be packed: a start needs those that the State does not cover."""
-        return self.stated - self.packed
-
-
-def _kept_room(row: tuple[Any, ...], since: Sequence[tuple[Any, ...]]) -> KeptRoom:
-    chapter, mark = Chapter(*row[1:5]), ClockMark(*row[-3:])
-    lines = tuple(JournalLine(*one[:3]) for one in since)
-    beside = tuple(Beside(*one[3:]) for one in since)
-    kept = KeptRoom(*(row[0], chapter, *row[5:-3], mark, lines, beside))
-    if not lines:
-        return kept
-    return kept._replace(now=lines[-1].now, serial=kept.serial + len(lines))
-
-
 class Journal:
     """A journal opened for writing; close it, or use it as a context manager.
 
@@ -91,7 +64,7 @@ class Journal:
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self._places: dict[int, _Place] = {}
+        self._places: dict[int, RoomPlace] = {}
         self.gathers = False
         """Whether further writes follow before the commit."""
         self.fault: str | None = None
@@ -124,20 +97,25 @@ class Journal:
         """Close the file and release the lock; what was removed meanwhile is written anew."""
         for _ in range(2):  # to find out, and to mend
             self.look_after()
-        self._base.close()
+        if self.taken:
+            self._base.close()
+        else:
+            self._files.close(self._base)
         self._files.release()
 
     def look_after(self) -> None:
         """Find out whether the journal can be written; where `fault` says that it cannot, mend it.
 
-        A journal that was removed is written anew from what is still open. Where a disk was full,
-        trying shows whether it still is. One that is `taken` is beyond help.
+        A journal that was removed or cut short is written anew from what SQLite has. Where a disk
+        was full, trying shows whether it still is. One that is `taken` is beyond help.
         """
         if self.taken:
             return
         try:
             if self.fault is None:
                 self._files.require()
+                if self._files.touched:
+                    self._look_for_others()
                 return
             self._use(self._files.mended(self._base))
             with self._transaction() as base:
@@ -166,8 +144,9 @@ class Journal:
             changes = self._steps.execute("PRAGMA data_version").fetchone()[0]
         except SQLITE_ERRORS as error:
             raise JournalError(unusable_words(self.path, error)) from error
-        if changes == self._changes:
-            return  # by SQLite's own word nobody else has written since we looked
+        if changes == self._changes:  # by SQLite's own word nobody else has written since then
+            self._files.require_untouched()
+            return
         found = int(self._read(_SERIALS)[0][0])
         if self._serials is not None and found != self._serials:
             self.taken = True
@@ -176,6 +155,7 @@ class Journal:
                 "the journal where locks hold, on a disk of this machine"
             )
         self._changes, self._serials, self._committed = changes, found, found
+        self._files.touched = False
 
     def setting(self, name: str) -> Any:  # noqa: ANN401 - a number or a word
         """Read one of SQLite's settings (a PRAGMA) of the connection."""
@@ -195,7 +175,7 @@ class Journal:
         )
         for row in rows:
             span = line_number(row[0], row[7]), line_number(row[0] + 1, 0)
-            return _kept_room(row, self._read(_LINES_SINCE, *span))
+            return KeptRoom.of(row, self._read(_LINES_SINCE, *span))
         return None
 
     def rooms(self) -> tuple[str, ...]:
@@ -283,7 +263,7 @@ class Journal:
             raise
         self._places[page.room] = place
 
-    def _written(self, base: sqlite3.Connection, page: Page) -> _Place:
+    def _written(self, base: sqlite3.Connection, page: Page) -> RoomPlace:
         """Write a page within a transaction, and give how far its room has come."""
         room = page.room
         place = self._places.get(room) or self._place(room)
@@ -311,15 +291,15 @@ class Journal:
         self._steps.executemany("INSERT INTO lines VALUES (?, ?, ?, ?, ?, ?)", rows)
         if page.proposal is not None:
             base.execute("INSERT OR REPLACE INTO proposals VALUES (?, ?)", (room, page.proposal))
-        return _Place(serial, chapter, packed, stated)
+        return RoomPlace(serial, chapter, packed, stated)
 
-    def _place(self, room: int) -> _Place:
+    def _place(self, room: int) -> RoomPlace:
         question = "SELECT serial, chapter FROM rooms JOIN latest ON room = id WHERE id = ?"
-        stated, chapter = self._base.execute(question, (room,)).fetchone()
+        stated, chapter = self._read(question, room)[0]
         before = line_number(room, 0)
-        first, last = self._base.execute(_ENDS, 2 * (before, line_number(room + 1, 0))).fetchone()
+        first, last = self._read(_ENDS, *(2 * (before, line_number(room + 1, 0))))[0]
         serial = stated if last is None else max(stated, last - before)
-        return _Place(serial, chapter, serial if first is None else first - 1 - before, stated)
+        return RoomPlace(serial, chapter, serial if first is None else first - 1 - before, stated)
 
     def last_number(self, room: int) -> int:
         """Give the highest id of an order or prompt in a room's lines; 0 if there is none."""
@@ -328,26 +308,38 @@ class Journal:
         return max(int(self._read(question, *lines)[0][0]) for question in (_HIGHEST_ID, packs))
 
     def pack_a_room(self) -> bool:
-        """Pack the oldest lines of a room that has enough of them; False: none has."""
-        return any(self._pack(number) for (number,) in self._read("SELECT id FROM rooms"))
+        """Pack the oldest lines of a room that has enough of them; False: none has.
+
+        A room whose lines are damaged keeps no other one from it; it is said once none is left.
+        """
+        damaged: JournalError | None = None
+        for (number,) in self._read("SELECT id FROM rooms"):
+            try:
+                if self._pack(number):
+                    return True
+            except JournalError as error:
+                damaged = damaged or error
+        if damaged is not None:
+            raise damaged
+        return False
 
     def _pack(self, room: int) -> bool:
         """Pack a room's oldest unpacked lines into one row; False: there are too few of them."""
-        if room in self._places and self._places[room].unpacked < LINES_A_PACK:
+        place = self._places[room] = self._places.get(room) or self._place(room)
+        if place.unpacked < LINES_A_PACK:
             return False
+        span = line_number(room, place.packed), line_number(room, place.packed + LINES_A_PACK)
+        question = "SELECT now, event, decision FROM lines WHERE id > ? AND id <= ? ORDER BY id"
+        lines = [JournalLine(*row) for row in self._read(question, *span)]
+        highest = self._read(_HIGHEST_ID, *span)[0][0]
+        try:
+            row = (span[0] + 1, span[1], highest, pack_lines(lines, LINES_A_PACK))
+        except PackError as error:
+            raise JournalError(unusable_words(self.path, error)) from error
         with self._transaction() as base:
-            place = self._places[room] = self._places.get(room) or self._place(room)
-            if place.unpacked < LINES_A_PACK:
-                return False
-            packed = place.packed + LINES_A_PACK
-            span = line_number(room, place.packed), line_number(room, packed)
-            question = "SELECT now, event, decision FROM lines WHERE id > ? AND id <= ? ORDER BY id"
-            lines = [JournalLine(*row) for row in base.execute(question, span)]
-            (highest,) = base.execute(_HIGHEST_ID, span).fetchone()
-            row = (span[0] + 1, span[1], highest, pack_lines(lines))
             base.execute("INSERT INTO packs VALUES (?, ?, ?, ?)", row)
             base.execute("DELETE FROM lines WHERE id > ? AND id <= ?", span)
-        self._places[room] = place._replace(packed=packed)
+        self._places[room] = place._replace(packed=place.packed + LINES_A_PACK)
         return True
 
     # -------------------------------------------------------------------------------- past
@@ -422,6 +414,7 @@ class Journal:
         base = self._base
         if not base.in_transaction:
             self._files.require()
+            self._files.written = True
             self._steps.execute("BEGIN IMMEDIATE")
             self._look_for_others()
         return base
@@ -437,12 +430,13 @@ class Journal:
     def _go_back(self) -> None:
         self._places.clear()
         self._serials = self._committed
-        if self._base.in_transaction:
-            self._base.execute("ROLLBACK")
+        with suppress(sqlite3.Error):  # SQLite has gone back by itself
+            if self._base.in_transaction:
+                self._base.execute("ROLLBACK")
 
     def _unwritable(self, error: Exception) -> JournalError:
-        kind = DiskFullError if is_disk_full(error) else JournalError
-        made = kind(f"{self.path}: cannot be written: {error}")
+        words = f"{self.path}: cannot be written: {error}"
+        made = passing_error(self.path, error) or JournalError(words)
         self._note_fault(made)
         return made
 

@@ -27,6 +27,8 @@ TABLES_VERSION: Final = 10
 PAGE_BYTES: Final = 4_096
 """The page size of a new journal: a room's State, outbox and receipts go into one page. In smaller
 ones they are a chain of pages, which takes more of the processor."""
+LOG_PAGES: Final = 1_000
+"""SQLite begins its log anew after so many pages."""
 MIGRATIONS: Final[tuple[tuple[str, ...], ...]] = (
     (
         """CREATE TABLE rooms (
@@ -123,6 +125,14 @@ class DiskFullError(JournalError):
     """The disk is full or fails; that may pass."""
 
 
+class HeldError(JournalError):
+    """Another program holds the journal; that may pass."""
+
+
+class LostError(JournalError):
+    """A part of a journal is lost for good, wherever SQLite looks for it."""
+
+
 SQLITE_ERRORS: Final = (sqlite3.Error, UnicodeDecodeError)
 """What SQLite raises; where a file is damaged even its own message may be unreadable."""
 
@@ -142,26 +152,28 @@ def rows_of(
         raise JournalError(unusable_words(path, error)) from error
 
 
+LOCK_WAIT: Final = 5.0
+"""For so many seconds a start waits for another program that holds the journal."""
+
+
 def open_journal(path: Path) -> sqlite3.Connection:
-    """Open a journal for writing; create or migrate it if needed; raises `JournalError`."""
-    base = connect(str(path))
+    """Open a journal for writing; create or migrate it if needed; raises `JournalError`.
+
+    A file that turns out to be no journal stays as it is.
+    """
+    base = connect(str(path), wait=LOCK_WAIT)
     try:
-        found = _version_in(base, path)
-        base.execute(f"PRAGMA page_size = {PAGE_BYTES}")  # without effect if the file has pages
+        _lead_here(base, path)
         base.execute("PRAGMA journal_mode = WAL")
         base.execute("PRAGMA synchronous = FULL")
-        for number in range(found, TABLES_VERSION):
-            base.execute("BEGIN IMMEDIATE")
-            for statement in MIGRATIONS[number]:
-                base.execute(statement)
-            base.execute(f"PRAGMA user_version = {number + 1}")
-            base.execute("COMMIT")
+        base.execute(f"PRAGMA cache_size = {LOG_PAGES}")  # what the log has is in memory too
+        base.execute("PRAGMA busy_timeout = 0")  # no room waits for anybody
+        base.execute("SELECT 1 FROM rooms").fetchone()  # by now SQLite has made its log
         damage = _damage(base) if is_checked_at_start(path) else None
     except SQLITE_ERRORS as error:
         base.close()
-        if is_disk_full(error):
-            raise DiskFullError(f"{path}: cannot be written: {error}") from error
-        raise JournalError(unusable_words(path, error)) from error
+        words = unusable_words(path, error)
+        raise passing_error(path, error) or JournalError(words) from error
     except JournalError:
         base.close()
         raise
@@ -171,10 +183,27 @@ def open_journal(path: Path) -> sqlite3.Connection:
     return base
 
 
-def is_disk_full(error: Exception) -> bool:
-    """Tell whether the disk is full or fails."""
+def _lead_here(base: sqlite3.Connection, path: Path) -> None:
+    """Bring the tables to this version, all at once; raises `JournalError` for another file."""
+    _version_in(base, path)  # before anything is written
+    base.execute(f"PRAGMA page_size = {PAGE_BYTES}")  # without effect if the file has pages
+    base.execute("BEGIN IMMEDIATE")
+    for number in range(_version_in(base, path), TABLES_VERSION):
+        for statement in MIGRATIONS[number]:
+            base.execute(statement)
+        base.execute(f"PRAGMA user_version = {number + 1}")
+    base.execute("COMMIT")
+
+
+def passing_error(path: Path, error: Exception) -> JournalError | None:
+    """Make the error of what may pass: the disk is full, another program writes; None: neither."""
     code = getattr(error, "sqlite_errorcode", 0) & 0xFF  # the higher bits only give details
-    return code in (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR)
+    if code in (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR):
+        return DiskFullError(f"{path}: cannot be written: {error}")
+    if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
+        words = f"{path}: another program holds this journal ({error}); let it finish, or end it"
+        return HeldError(words)
+    return None
 
 
 MOST_BYTES_CHECKED: Final = 1 << 26
@@ -215,6 +244,32 @@ class DamageCheck:
             self._base.interrupt()
 
 
+def copy_journal(base: sqlite3.Connection, path: Path) -> None:
+    """Write all that a connection can read of a journal to a new file.
+
+    Raises `LostError` where that is no whole journal, and what SQLite raises where it cannot be
+    written.
+    """
+    copy = sqlite3.connect(path)
+    try:
+        base.backup(copy)
+        damage = _damage(copy)
+        if damage is None and _version_in(copy, path) != TABLES_VERSION:
+            damage = "its tables are gone"
+    except sqlite3.DatabaseError as error:
+        if getattr(error, "sqlite_errorcode", None) not in _LOST:
+            raise
+        damage = str(error)
+    finally:
+        copy.close()
+    if damage is not None:
+        raise LostError(damage)
+
+
+_LOST: Final = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_IOERR_SHORT_READ)
+"""By which SQLite says that what should be in a file is not there."""
+
+
 def damaged_words(path: Path, damage: str) -> str:
     """Make the sentence that a journal in use is damaged, and what to do."""
     first = damage.splitlines()[0]
@@ -231,6 +286,11 @@ def _damage(base: sqlite3.Connection) -> str | None:
     return None if found == "ok" else " ".join(found.split())
 
 
+def no_file_words(path: Path) -> str:
+    """Make the sentence that a folder, or whatever lies there, cannot be a journal."""
+    return f"{path}: this is no plain file, and a journal is one"
+
+
 def unusable_words(path: Path, error: object) -> str:
     """Make the sentence that a journal cannot be used, and what to do."""
     if getattr(error, "sqlite_errorcode", None) == sqlite3.SQLITE_NOTADB:
@@ -244,14 +304,17 @@ def unusable_words(path: Path, error: object) -> str:
     )
 
 
-def connect(name: str, *, in_one_thread: bool = True) -> sqlite3.Connection:
-    """Connect to a file by its path or its `file:` URI; raises `JournalError`."""
+def connect(name: str, *, in_one_thread: bool = True, wait: float = 0.0) -> sqlite3.Connection:
+    """Connect to a file by its path or its `file:` URI; raises `JournalError`.
+
+    Another program that holds it is waited for, for so many seconds.
+    """
     try:
         return sqlite3.connect(
             name,
             isolation_level=None,
             uri=name.startswith("file:"),
-            timeout=0,
+            timeout=wait,
             check_same_thread=in_one_thread,
         )
     except sqlite3.Error as error:
@@ -269,11 +332,15 @@ def version_of(base: sqlite3.Connection, path: Path) -> int:
     return found
 
 
+_TABLES: Final = frozenset(("rooms", "chapters", "nights", "lines"))
+"""The tables that a journal of any version has."""
+
+
 def _version_in(base: sqlite3.Connection, path: Path) -> int:
     """Read the version; 0: the file is empty. Raises `JournalError` for what this cannot go on."""
     found = int(base.execute("PRAGMA user_version").fetchone()[0])
     tables = {row[0] for row in base.execute("SELECT name FROM sqlite_master")}
-    if tables and (found == 0 or "rooms" not in tables):
+    if (tables or found) and (found <= 0 or not tables >= _TABLES):
         raise JournalError(f"{path}: this is a database of something else; name a journal")
     if found > TABLES_VERSION:
         raise JournalError(

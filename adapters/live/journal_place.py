@@ -1,8 +1,9 @@
 """Where an open journal lies: its lock, and whether its files are still the ones at its path.
 
-SQLite goes on writing to a file that was moved or removed, and nobody would notice before the next
-start. So whoever is about to write looks first. The lock is on the journal's file itself: it holds
-under whatever name the file is opened, and no file beside it can be removed to get round it.
+SQLite goes on writing to a file that was moved, removed, cut short or written over, and nobody
+would notice before the next start. So whoever is about to write looks first. The lock is on the
+journal's file itself: it holds under whatever name the file is opened, and no file beside it can be
+removed to get round it.
 """
 
 from __future__ import annotations
@@ -15,16 +16,30 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Final
 
-from adapters.live.journal_file import PAGE_BYTES, JournalError, open_journal
+from adapters.live.journal_file import (
+    LOG_PAGES,
+    PAGE_BYTES,
+    JournalError,
+    LostError,
+    copy_journal,
+    no_file_words,
+    open_journal,
+)
 
 MODE: Final = 0o644
 """The rights of a new journal, before the process's own mask."""
 
-LOG_BYTES: Final = 1_000 * (PAGE_BYTES + 24) + 32
-"""SQLite begins its log anew after a thousand pages, each with a head; it has one itself."""
+LOG_BYTES: Final = LOG_PAGES * (PAGE_BYTES + 24) + 32
+"""So long the log becomes: each page of it has a head, and it has one itself."""
 
 Identity = tuple[int, int] | None
 """A file's device and number, by which it is known under any name; None: there is no file."""
+
+_NO_LOOK: Final = 0, 0, 0, 0
+
+
+class _HarmedError(JournalError):
+    """The files are not as they were left; what SQLite has open and in memory may make it good."""
 
 
 class JournalPlace:
@@ -35,6 +50,35 @@ class JournalPlace:
         self._handle = _locked(path)
         self._file = _identity(os.fstat(self._handle))
         self._log_path, self._log = str(path), self._file  # until it is opened
+        self._look = _NO_LOOK
+        """How long file and log were at the last look, in bytes, and when they had changed."""
+        self.written = True
+        """Whether SQLite has written for us since the last look."""
+        self.touched = False
+        """Whether they have changed though it has not."""
+        self._lost: str | None = None
+        """Why nothing can make the journal good, in a sentence; None: nobody has found that."""
+
+    def close(self, base: sqlite3.Connection) -> None:
+        """Close a connection; files that something else has changed stay as they are.
+
+        SQLite writes its log into the file as it closes, but not where that has another name.
+        """
+        try:
+            self.require()
+            harmed = self.touched
+        except JournalError as error:
+            harmed = isinstance(error, _HarmedError)
+        here = Path(os.path.realpath(self.path))
+        if not harmed or _identity_at(here) != self._file:
+            base.close()
+            return
+        aside = here.with_name(here.name + ".aside")
+        with suppress(OSError):
+            here.rename(aside)
+        base.close()
+        with suppress(OSError):
+            aside.rename(here)
 
     def release(self) -> None:
         """Let go of the lock; SQLite must have closed the file before, or it loses its own."""
@@ -42,19 +86,46 @@ class JournalPlace:
 
     def require(self) -> None:
         """Raise `JournalError` unless what is written now would be there at the next start."""
+        if self._lost is not None:
+            raise _HarmedError(self._lost)
         try:
             found = os.stat(self._here)  # noqa: PTH116 - half as fast through a Path
         except OSError as error:
-            raise self._gone(f"is no longer there ({error.strerror})") from error
+            raise self._harmed(f"is no longer there ({error.strerror})") from error
         if (found.st_dev, found.st_ino) != self._file:
-            raise self._gone("is another file now; move that away")
+            raise JournalError(
+                f"{self.path}: this journal is another file now; move that away; nothing is taken "
+                "until it is back"
+            )
         if not found.st_mode & 0o222:
             raise JournalError(f"{self.path}: is read-only; allow roomcue to write to it")
-        if _identity_at(self._log_path) != self._log:
-            raise self._gone("has lost the -wal file beside it")
+        try:
+            log = os.stat(self._log_path)  # noqa: PTH116 - as above
+        except OSError as error:
+            raise self._harmed("has lost the -wal file beside it") from error
+        if (log.st_dev, log.st_ino) != self._log:
+            raise self._harmed("has lost the -wal file beside it")
+        self._compare(found, log)
 
-    def _gone(self, what: str) -> JournalError:
-        return JournalError(f"{self.path}: this journal {what}; nothing is taken until it is back")
+    def _compare(self, found: os.stat_result, log: os.stat_result) -> None:
+        """Hold both files against the last look: SQLite makes neither of them shorter."""
+        look = found.st_size, log.st_size, found.st_mtime_ns, log.st_mtime_ns
+        if look != self._look:
+            if look[0] < self._look[0]:
+                raise self._harmed("was cut short by something else")
+            if look[1] < self._look[1]:
+                raise self._harmed("has a -wal file that was cut short by something else")
+            self._look, self.touched = look, self.touched or not self.written
+        self.written = False
+
+    def require_untouched(self) -> None:
+        """Raise `JournalError` where something has written past SQLite."""
+        if self.touched:
+            raise self._harmed("or the -wal file beside it was written to by something else")
+
+    def _harmed(self, what: str) -> _HarmedError:
+        words = f"{self.path}: this journal {what}; nothing is taken until it is back"
+        return _HarmedError(words)
 
     @property
     def log_is_short(self) -> bool:
@@ -86,48 +157,62 @@ class JournalPlace:
     # ------------------------------------------------------------------------------- mending
 
     def mended(self, base: sqlite3.Connection) -> sqlite3.Connection:
-        """Put the journal back from what SQLite still has open, and give the connection to use now.
+        """Put the journal back from what SQLite still has, and give the connection to use now.
 
-        Another file in its place is left alone. Raises `JournalError` where it cannot be mended.
+        Another file in its place is left alone. Raises `JournalError` where it cannot be mended;
+        then the connection is as it was, for what it has may be all that there is.
         """
-        here = Path(os.path.realpath(self.path))
         try:
-            if not here.exists():
-                self._write_anew(base, here)
-            elif _identity_at(here) == self._file and _identity_at(self._log_path) != self._log:
-                base.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-            elif _is_open(base):
-                return base
-        except (OSError, sqlite3.Error) as error:
-            why = getattr(error, "strerror", None) or error
-            raise JournalError(f"{self.path}: cannot be written anew: {why}") from error
+            self.require()
+            self.require_untouched()
+        except _HarmedError:
+            if self._lost is not None:
+                raise
+            self._write_anew(base)
+        except JournalError:  # read-only, or somebody else's
+            return base
+        else:
+            return base
+        fresh = self.opened()
         base.close()
-        return self.opened()
+        return fresh
 
     def opened(self) -> sqlite3.Connection:
         """Open the journal; raises `JournalError`."""
         base = open_journal(self.path)
         self._log_path = f"{os.path.realpath(self.path)}-wal"
         self._log = _identity_at(self._log_path)
+        self._look, self.written, self.touched = _NO_LOOK, True, False
         return base
 
-    def _write_anew(self, base: sqlite3.Connection, here: Path) -> None:
+    def _write_anew(self, base: sqlite3.Connection) -> None:
         """Write all that the journal holds to a new file, and give that the journal's name."""
+        here = Path(os.path.realpath(self.path))
         part = here.with_name(here.name + ".part")
-        part.unlink(missing_ok=True)
-        copy = sqlite3.connect(part)
         try:
-            base.backup(copy)
+            _remove(part)
+            copy_journal(base, part)
+            self._put(part, here)
+        except LostError as error:
+            self._lost = (
+                f"{self.path}: something else has changed this journal, and roomcue does not have "
+                f"all of it in memory ({error}). Nothing is taken any more: stop roomcue, move "
+                "the journal away, and start again"
+            )
+            raise JournalError(self._lost) from error
+        except (OSError, sqlite3.Error) as error:
+            why = getattr(error, "strerror", None) or error
+            raise JournalError(f"{self.path}: cannot be written anew: {why}") from error
         finally:
-            copy.close()
+            with suppress(OSError):
+                _remove(part)
+
+    def _put(self, part: Path, here: Path) -> None:
+        """Give a copy the journal's name, and lock it in its place."""
         handle = _locked(part)
         try:
             os.fsync(handle)
-            for suffix in (
-                "-wal",
-                "-shm",
-            ):  # the old one's; SQLite would take them for the new one's
-                here.with_name(here.name + suffix).unlink(missing_ok=True)
+            _remove_beside(here)  # SQLite would take the old one's for the new one's
             part.rename(here)
         except OSError:
             os.close(handle)
@@ -136,25 +221,30 @@ class JournalPlace:
         self._handle, self._file = handle, _identity(os.fstat(handle))
 
 
-def _is_open(base: sqlite3.Connection) -> bool:
-    try:
-        base.execute("SELECT 1")
-    except sqlite3.ProgrammingError:
-        return False
-    return True
+def _remove(path: Path) -> None:
+    """Remove a file of SQLite's and what it has beside it."""
+    path.unlink(missing_ok=True)
+    _remove_beside(path)
+
+
+def _remove_beside(path: Path) -> None:
+    for suffix in ("-wal", "-shm", "-journal"):
+        path.with_name(path.name + suffix).unlink(missing_ok=True)
 
 
 def _locked(path: Path) -> int:
     """Open a journal's file, which may be new, and lock it; the system unlocks it at our end."""
     try:
         handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, MODE)
+    except IsADirectoryError as error:
+        raise JournalError(no_file_words(path)) from error
     except OSError as error:
         raise JournalError(
             f"{path}: cannot be made or written: {error.strerror}; allow it, or name another file"
         ) from error
     if not stat.S_ISREG(os.fstat(handle).st_mode):
         os.close(handle)
-        raise JournalError(f"{path}: this is no file, so it cannot be a journal")
+        raise JournalError(no_file_words(path))
     try:
         fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except OSError as error:

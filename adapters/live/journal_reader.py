@@ -14,6 +14,7 @@ from adapters.live.journal_file import (
     JournalError,
     connect,
     line_number,
+    no_file_words,
     rows_of,
     unusable_words,
     version_of,
@@ -51,7 +52,7 @@ class JournalReader:
 
     def __init__(self, path: Path) -> None:
         if path.exists() and not path.is_file():
-            raise JournalError(f"{path}: this is no plain file, and a journal is one")
+            raise JournalError(no_file_words(path))
         if not path.exists():
             raise JournalError(
                 f"{path}: there is no such journal. roomcue run writes one; say with --journal "

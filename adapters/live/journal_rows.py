@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple, Self
 
 
 class JournalLine(NamedTuple):
@@ -63,6 +63,17 @@ class KeptRoom(NamedTuple):
     """What has come since the State was written, and with it the outbox and the receipts."""
     beside: tuple[Beside, ...]
     """What stands beside each of these lines."""
+
+    @classmethod
+    def of(cls, row: tuple[Any, ...], since: Sequence[tuple[Any, ...]]) -> Self:
+        """Make it of a row with the State as it was written, and of the lines that came since."""
+        chapter, mark = Chapter(*row[1:5]), ClockMark(*row[-3:])
+        lines = tuple(JournalLine(*one[:3]) for one in since)
+        beside = tuple(Beside(*one[3:]) for one in since)
+        kept = cls(*(row[0], chapter, *row[5:-3], mark, lines, beside))
+        if not lines:
+            return kept
+        return kept._replace(now=lines[-1].now, serial=kept.serial + len(lines))
 
 
 class Beside(NamedTuple):
@@ -133,3 +144,19 @@ class Page(NamedTuple):
     """The receipts of the latest messages, encoded; without a State those of this page alone."""
     proposal: str | None = None
     """A room file that came as a message and is to be checked."""
+
+
+class RoomPlace(NamedTuple):
+    """How far a room has come: the serial of its last line, and its chapter."""
+
+    serial: int
+    chapter: int
+    packed: int
+    """The serial of the line before the first that is not packed."""
+    stated: int
+    """The serial of the line whose State is written."""
+
+    @property
+    def unpacked(self) -> int:
+        """How many lines may be packed: a start needs those that the State does not cover."""
+        return self.stated - self.packed

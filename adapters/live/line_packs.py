@@ -33,8 +33,20 @@ class PackError(ValueError):
     """What should be a pack of lines is none."""
 
 
-def pack_lines(lines: Sequence[JournalLine]) -> bytes:
-    """Pack lines, in their order. What they contain is JSON."""
+def pack_lines(lines: Sequence[JournalLine], count: int | None = None) -> bytes:
+    """Pack lines, in their order. What they contain is JSON.
+
+    Raises `PackError` for lines that no journal writes, or where they are not so many as `count`.
+    """
+    if count not in (None, len(lines)):
+        raise PackError(f"of {count} lines it has {len(lines)}")
+    try:
+        return _packed(lines)
+    except (TypeError, struct.error) as error:
+        raise PackError(f"a line of it is none: {error}") from error
+
+
+def _packed(lines: Sequence[JournalLine]) -> bytes:
     shapes: dict[bytes, int] = {}
     which: list[int] = []
     waits: list[int] = []

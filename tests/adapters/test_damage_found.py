@@ -32,7 +32,7 @@ def filled(stage: Stage) -> None:
     for number in range(200):
         stage.clock.time += 1_000
         stage.hear(Mark(words=f"mark {number} " + "x" * 400))
-    stage.journal.setting("wal_checkpoint(TRUNCATE)")
+    stage.journal.setting("wal_checkpoint(RESTART)")
 
 
 def spoilt(path: Path) -> None:

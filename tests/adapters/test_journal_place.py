@@ -186,7 +186,9 @@ def test_what_is_no_file_cannot_be_a_journal(tmp_path: Path, kind: str) -> None:
             os.mkfifo(path)
         case _:
             path = path / "none" / "journal"
-    with pytest.raises(JournalError, match=r"cannot be made|is no file"):
+    with pytest.raises(
+        JournalError, match=r"cannot be made|is no plain file, and a journal is one"
+    ):
         Journal(path)
 
 

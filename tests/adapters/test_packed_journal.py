@@ -252,14 +252,20 @@ def test_a_journal_of_the_fourth_version_is_read_and_then_packed(tmp_path: Path)
     assert [*new.lines] == lines
 
 
+def barn_beside(stage: Stage) -> Stage:
+    """Let another room share a journal."""
+    other = load(re.sub(r"(?m)^(room: |  )hayloft\b", r"\1barn", HAYLOFT.text), "barn.yaml")
+    barn = Stage.__new__(Stage)
+    barn.__dict__.update(stage.__dict__, room=other, decisions=[], refusals=[], said=[])
+    barn.durable = barn.taken_up()
+    return barn
+
+
 def test_one_room_s_packs_leave_the_others_alone(tmp_path: Path) -> None:
     path = tmp_path / "journal"
-    other = load(re.sub(r"(?m)^(room: |  )hayloft\b", r"\1barn", HAYLOFT.text), "barn.yaml")
     with staged(HAYLOFT, path, BEGINS) as stage:
         begin(stage)
-        barn = Stage.__new__(Stage)
-        barn.__dict__.update(stage.__dict__, room=other, decisions=[], refusals=[], said=[])
-        barn.durable = barn.taken_up()
+        barn = barn_beside(stage)
         few: list[Event] = [SourceChosen(source="disc"), Playback(state="playing")]
         barn.hear(*few)
         watch(stage, noisy_readings(9, LINES_A_PACK))
@@ -268,3 +274,37 @@ def test_one_room_s_packs_leave_the_others_alone(tmp_path: Path) -> None:
         assert pack_all(stage) == 1
         assert [*past.lines("barn", 0, None)] == before
         past.close()
+
+
+@pytest.mark.parametrize(
+    "damage",
+    [
+        "UPDATE lines SET now = 'noon' WHERE id = (SELECT min(id) + 9 FROM lines)",
+        "UPDATE lines SET decision = x'7b' WHERE id = (SELECT min(id) + 9 FROM lines)",
+        "DELETE FROM lines WHERE id = (SELECT min(id) + 9 FROM lines)",
+    ],
+)
+def test_one_room_s_damaged_lines_keep_no_other_room_from_being_packed(
+    tmp_path: Path, damage: str
+) -> None:
+    """That they cannot be packed is said, and not that the journal cannot be written."""
+    path = tmp_path / "journal"
+    with staged(HAYLOFT, path, BEGINS) as stage:
+        begin(stage)
+        barn = barn_beside(stage)
+        begin(barn)
+        for one in (stage, barn):
+            watch(one, noisy_readings(9, LINES_A_PACK))
+            one.durable.record.flush()
+        stage.journal._base.execute(damage)  # noqa: SLF001 - in the room that was there first
+        past = JournalReader(path)
+        before = past.lines("barn", 0, None)
+        assert stage.journal.pack_a_room()
+        with pytest.raises(JournalError, match="damaged, move it away"):
+            stage.journal.pack_a_room()
+        assert stage.journal.fault is None
+        packs = past._base.execute("SELECT count(*) FROM packs")  # noqa: SLF001
+        assert packs.fetchone()[0] == 1
+        assert past.lines("barn", 0, None) == before
+        past.close()
+        assert not stage.hear(Playback(state="paused")).refusals

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import resource
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
@@ -87,8 +88,19 @@ def has_faults(one: Message) -> bool:
     return one.subtopic == "alive" and bool(one.data.get("faults"))
 
 
-def test_a_journal_that_is_removed_is_said_and_written_anew(
-    broker: Mosquitto, tmp_path: Path
+def removed(journal: Path) -> None:
+    for one in journal.parent.glob(journal.name + "*"):
+        one.unlink()
+
+
+def cut_short(journal: Path) -> None:
+    for one in (journal, Path(f"{journal}-wal")):
+        os.truncate(one, 0)
+
+
+@pytest.mark.parametrize("harm", [removed, cut_short])
+def test_a_journal_that_is_removed_or_cut_short_is_said_and_written_anew(
+    broker: Mosquitto, tmp_path: Path, harm: Callable[[Path], None]
 ) -> None:
     """Even if nothing is to be written; the next start knows what was known."""
     journal = tmp_path / "hayloft.journal"
@@ -98,8 +110,7 @@ def test_a_journal_that_is_removed_is_said_and_written_anew(
     ):
         publish_all(broker.port, LIT)
         listener.wait_for(lambda one: one.subtopic == "order", "it lives")
-        for one in tmp_path.glob("hayloft.journal*"):
-            one.unlink()
+        harm(journal)
         listener.wait_for(has_faults, "what is wrong")
         until(lambda: "journal can be written again" in room.said(), "it is written anew")
         second = Roomcue([DEMO_ROOM], journal, port=broker.port)
