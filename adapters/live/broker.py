@@ -38,6 +38,8 @@ class Timing(NamedTuple):
     next one waits twice as long, up to the longest wait."""
     goodbye: float = 1.0
     """The broker may take this long to acknowledge the last message before we disconnect."""
+    farewell: float = 2.0
+    """A room that is stopped between two connections may take this long to say that it has gone."""
     first_wait: float = 1.0
     """The wait after a failed attempt; each further one is twice as long..."""
     longest_wait: float = 30.0

@@ -24,6 +24,7 @@ from adapters.live.announcements import gone_message
 from adapters.live.answer_watch import MOST_SILENT, AnswerWatch, SilenceWatch
 from adapters.live.batch import Batch
 from adapters.live.broker import REFUSED_FOR_GOOD, REFUSED_FOR_NOW, Broker, ClientName, Timing
+from adapters.live.daemon_thread import in_daemon_thread
 from adapters.live.inbound import Arrivals, Topics
 from adapters.live.inflight import LARGEST_PACKET, MOST_IN_FLIGHT, PACKET_OVERHEAD, InflightWindow
 from adapters.live.journal_file import JournalError
@@ -54,6 +55,15 @@ HOUSEKEEPING_INTERVAL: Final = 1.0
 """Seconds between two looks of the client library at its keep-alive."""
 REASON_TAKEN_OVER: Final = 142
 """The reason (MQTT 5.0, 3.14.2.1) when another client has connected under our client id."""
+
+
+def session_properties() -> Properties:
+    """Say for how long the broker keeps the session, and how much may come at once."""
+    properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
+    properties.SessionExpiryInterval = SESSION_EXPIRY
+    properties.ReceiveMaximum = MOST_UNACKNOWLEDGED
+    properties.MaximumPacketSize = LARGEST_HEARD
+    return properties
 
 
 class Connection:
@@ -126,22 +136,19 @@ class Connection:
 
         Raises OSError.
         """
-        properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
-        properties.SessionExpiryInterval = SESSION_EXPIRY
-        properties.ReceiveMaximum = MOST_UNACKNOWLEDGED
-        properties.MaximumPacketSize = LARGEST_HEARD
-        loop = asyncio.get_running_loop()
-        await loop.run_in_executor(None, self._connect, properties)
+        await in_daemon_thread(self._connect)
+        if self.ended.is_set():
+            return
         self._socket.watch(on_readable, self.write)
         self.write()
         self._on_readable = on_readable
         self._wait_for_answer()
         self._keep_house()
 
-    def _connect(self, properties: Properties) -> None:
+    def _connect(self) -> None:
         """Connect, in a thread; no socket stays open if the connection is closed meanwhile."""
-        host, port = self._broker.host, self._broker.port
-        self._client.connect(host, port, KEEPALIVE, clean_start=False, properties=properties)
+        host, port, asked = self._broker.host, self._broker.port, session_properties()
+        self._client.connect(host, port, KEEPALIVE, clean_start=False, properties=asked)
         if self.ended.is_set():
             self._socket.close()
 
@@ -189,15 +196,17 @@ class Connection:
         elif self._parting is None:  # else it is about to end, with the goodbye that is due
             self.ended.set()
 
-    async def leave(self) -> None:
-        """Say goodbye, so that no last will is needed."""
+    async def leave(self) -> bool:
+        """Say goodbye, so that no last will is needed; tells whether the broker has taken it."""
         self._leaving = True
         self._window.drop_queue()
-        if not self.entered:
-            return
-        self._send(QueuedMessage(self._gone), self._now())
+        if not self.entered or self.ended.is_set():
+            self.ended.set()
+            return False
+        goodbye = self._send(QueuedMessage(self._gone), self._now())
         self.write()
         await self._part()
+        return not self._window.holds(goodbye)
 
     async def _part(self, how: Properties | None = None) -> None:
         """Disconnect once the broker has answered: with something unread a goodbye may be lost."""
@@ -351,7 +360,8 @@ class Connection:
             else:
                 self._send(queued, now)
 
-    def _send(self, queued: QueuedMessage, now: int) -> None:
+    def _send(self, queued: QueuedMessage, now: int) -> int:
+        """Hand a message to the socket; gives its packet id."""
         said = queued.message
         body = with_time_left(said, now)
         properties: Properties | None = None
@@ -361,6 +371,7 @@ class Connection:
         sent = self._client.publish(self._topic(said), body, 1, said.retained, properties)
         self._socket.packets += 1
         self._window.sent(sent.mid, queued)
+        return sent.mid
 
     def _topic(self, said: OutgoingMessage) -> str:
         if said.to is not None and said.to.topic is not None:

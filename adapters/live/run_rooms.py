@@ -147,6 +147,7 @@ async def keep_rooms(
 ) -> None:
     """Keep rooms that are taken up until `stop` is set, or one of the tasks cannot go on."""
     sessions: list[Session] = []
+    lines: LineReader | None = None
     waiting: list[asyncio.Task[object]] = [asyncio.create_task(stop.wait())]
     if running.broker is not None:
         share_tables()
@@ -169,7 +170,8 @@ async def keep_rooms(
     finally:
         for room in rooms:
             room.end()
-        await asyncio.gather(*(session.leave() for session in sessions))
+        leaving = sessions if lines is None else (lines,)
+        await asyncio.gather(*(one.leave() for one in leaving))
         for room in rooms:
             room.flush()
         await _cancel_all(waiting)

@@ -9,12 +9,15 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable, Sequence
+from functools import partial
 from typing import Final
 
 from structlog.typing import FilteringBoundLogger
 
 from adapters.live.broker import Broker, BrokerError, ClientName, Timing
 from adapters.live.connection import Connection, Now
+from adapters.live.daemon_thread import in_daemon_thread
+from adapters.live.farewell import say_gone
 from adapters.live.messages import OutgoingMessage
 
 STEADY_SECONDS: Final = 15.0
@@ -49,6 +52,8 @@ class Session:
         """The highest outbox number of what was handed on over connections that are over."""
         self._left = False
         """Whether goodbye was said: no further connection is opened."""
+        self._may_pass_for_alive = False
+        """Whether the broker may have our word that the room is kept, with no connection there."""
 
     async def run(
         self, on_readable: Callable[[], None], among: Sequence[Session] | None = None
@@ -73,6 +78,7 @@ class Session:
                 )
             finally:
                 connection.close()
+                self._note_word_left_by(connection)
                 self._sent_before = self.last_sent
                 self.connection = None
             if connection.greeted and not self._sent_away(connection, began):
@@ -170,7 +176,31 @@ class Session:
             self.connection.ended.set()
 
     async def leave(self) -> None:
-        """Say goodbye over the connection of this moment, and open no other."""
+        """Say goodbye over the connection of this moment, else over one more, and open no other."""
         self._left = True
-        if self.connection is not None:
-            await self.connection.leave()
+        connection = self.connection
+        if connection is not None:
+            if await connection.leave():
+                return
+            self._note_word_left_by(connection)
+        if self._may_pass_for_alive:
+            await self._say_gone()
+
+    def _note_word_left_by(self, connection: Connection) -> None:
+        """Note whether a connection may have left the word that the room is kept here.
+
+        Whoever has taken over the room or the client id says for themselves what holds.
+        """
+        if connection.kept_elsewhere or connection.taken_over:
+            self._may_pass_for_alive = False
+        elif connection.entered:
+            self._may_pass_for_alive = True
+
+    async def _say_gone(self) -> None:
+        within = self._timing.farewell
+        try:
+            async with asyncio.timeout(within):
+                await in_daemon_thread(partial(say_gone, self._name, self._broker, within))
+        except OSError as error:
+            why = error.strerror or str(error) or "it does not answer"
+            self._log.warning("broker could not be told that nobody keeps the room", why=why)

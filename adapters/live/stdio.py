@@ -8,23 +8,26 @@ from __future__ import annotations
 
 import asyncio
 import json
-import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import CancelledError
 from contextlib import suppress
+from functools import partial
 from threading import Thread
 from typing import Final
 
 from adapters.live.announcements import NotTaken, id_in
 from adapters.live.drafts import Committed
+from adapters.live.line_printer import LinePrinter
 from adapters.live.live_room import LiveRoom
+from adapters.live.log_stream import LAST_WAIT
 from adapters.live.messages import TOLD_TOPIC, InboundMessage, OutgoingMessage
 from adapters.live.redating import with_time_left
+from engine.errors import UnusableError
 from engine.refusal import Refused
 
 MOST_LINE_BYTES: Final = 1 << 20
 MOST_LINES_AHEAD: Final = 64
-"""No more lines than this are read before they are taken."""
+"""No more lines than this are read before they are taken, or wait to be printed meanwhile."""
 
 
 class _PrintingOutlet:
@@ -32,38 +35,55 @@ class _PrintingOutlet:
 
     may_explain_later = False
     """What is printed stands in the order in which it came."""
-    last_sent = 0
-    """What is printed is taken at once."""
 
-    def __init__(self, room: LiveRoom) -> None:
-        self._room = room
+    def __init__(self, room: LiveRoom, printer: LinePrinter) -> None:
+        self._room, self._printer = room, printer
+        self._going: set[int] = set()
+        """Outbox numbers of what is to be printed and is not yet."""
+        self.last_sent = 0
+        """The highest outbox number that was handed to the printer."""
 
     def say(self, said: OutgoingMessage, serial: int | None) -> None:
-        """Print a message, which is then as good as taken.
+        """Let a message be printed, which is then as good as taken.
 
         Whoever reads it sees that we are alive, and nothing is retained whose place must be taken.
         """
+        if serial in self._going:
+            return
+        then: Callable[[], None] | None = None
+        if serial is not None:
+            self.last_sent = max(self.last_sent, serial)
+            self._going.add(serial)
+            then = partial(self._taken, serial)
+        line = b""
         if said.stays is None:
             head = f'{{"room":"{self._room.durable.room.name}","on":"{said.subtopic}","say":'
-            body = with_time_left(said, self._room.durable.now())
-            sys.stdout.buffer.write(head.encode() + body + b"}\n")
-        if serial is not None:
-            self._room.durable.record.sent(serial)
+            line = head.encode() + with_time_left(said, self._room.durable.now()) + b"}\n"
+        self._printer.put(line, then)
+
+    def _taken(self, serial: int) -> None:
+        self._going.discard(serial)
+        self._room.durable.record.sent(serial)
 
     def follow_clock(self, by: int) -> None:
-        """Do nothing: no message waits here for its end."""
+        """Do nothing: what is printed says for how long it holds as of when it was said."""
 
     def write(self) -> None:
-        """Hand on what was printed."""
-        sys.stdout.buffer.flush()
+        """Hand on what was said."""
+        self._printer.begin()
 
 
-def _read_lines(loop: asyncio.AbstractEventLoop, lines: asyncio.Queue[bytes]) -> None:
+def _read_lines(loop: asyncio.AbstractEventLoop, lines: asyncio.Queue[bytes | OSError]) -> None:
     """Read lines in a thread that nobody waits for: the last one may never come."""
-    with open(0, "rb", closefd=False) as file, suppress(RuntimeError, CancelledError):
-        while line := file.readline(MOST_LINE_BYTES):
-            asyncio.run_coroutine_threadsafe(lines.put(line), loop).result()
-        asyncio.run_coroutine_threadsafe(lines.put(b""), loop).result()
+    with suppress(RuntimeError, CancelledError):
+        last: bytes | OSError = b""
+        try:
+            with open(0, "rb", closefd=False) as file:
+                while line := file.readline(MOST_LINE_BYTES):
+                    asyncio.run_coroutine_threadsafe(lines.put(line), loop).result()
+        except OSError as error:
+            last = error
+        asyncio.run_coroutine_threadsafe(lines.put(last), loop).result()
 
 
 class LineReader:
@@ -71,18 +91,40 @@ class LineReader:
 
     def __init__(self, rooms: Sequence[LiveRoom]) -> None:
         self._rooms = {room.durable.room.name: room for room in rooms}
+        self._printer = LinePrinter()
         for room in rooms:
-            room.outlet = _PrintingOutlet(room)
+            room.outlet = _PrintingOutlet(room, self._printer)
 
     async def run(self) -> None:
-        """Take every line, then return; raises `JournalError`."""
+        """Take every line, then return; raises `JournalError`, UnusableError, OSError."""
+        parts = [*map(asyncio.create_task, (self._take_lines(), self._printer.has_failed()))]
+        try:
+            done, _ = await asyncio.wait(parts, return_when=asyncio.FIRST_COMPLETED)
+            for part in done:
+                part.result()
+        finally:
+            for part in parts:
+                part.cancel()
+            await asyncio.gather(*parts, return_exceptions=True)
+
+    async def leave(self) -> None:
+        """Wait a moment for whoever reads; what is not printed yet comes after the next start."""
+        with suppress(OSError):
+            async with asyncio.timeout(LAST_WAIT):
+                await self._printer.has_printed()
+
+    async def _take_lines(self) -> None:
         for room in self._rooms.values():
             room.greet(room.durable.greeting(lost=False), lost=False)
-        lines: asyncio.Queue[bytes] = asyncio.Queue(MOST_LINES_AHEAD)
+        lines: asyncio.Queue[bytes | OSError] = asyncio.Queue(MOST_LINES_AHEAD)
         Thread(target=_read_lines, args=(asyncio.get_running_loop(), lines), daemon=True).start()
         while line := await lines.get():
+            if isinstance(line, OSError):
+                raise UnusableError(f"standard input cannot be read: {line.strerror or line}")
             if line.strip():
                 self._take(line)
+            await self._printer.has_printed(but=MOST_LINES_AHEAD)
+        await self._printer.has_printed()
         for room in self._rooms.values():
             room.durable.record.flush()
 

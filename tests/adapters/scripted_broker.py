@@ -62,6 +62,8 @@ class ScriptedBroker:
         """The packet id of what the client has asked last to hear no longer."""
         self.lets_in_after = 0.0
         """Seconds that it takes to answer a client that connects."""
+        self.brings_at_once: bytes | None = None
+        """What a source is reported with as soon as a client is let in; None: nothing."""
         self.knows_no_local = True
         """Whether the client is spared its own messages, as it has asked."""
         self._session_kept, self._acknowledges = session_kept, acknowledges
@@ -169,6 +171,8 @@ class ScriptedBroker:
         if writer is not None and writer is self._writer and not writer.is_closing():
             head = bytes([self._session_kept, 0]) + _length(len(self._limits))
             self._send(CONNACK, 0, head + self._limits)
+            if self.brings_at_once is not None:
+                self.publish("roomcue/hayloft/in/source", self.brings_at_once, 9)
 
     def _note(self, flags: int, body: bytes) -> None:
         """Note a message of quality of service 1 (3.3.2)."""

@@ -84,6 +84,30 @@ def test_what_cannot_be_written_is_said_waits_in_the_broker_and_is_taken_later(
     assert "Traceback" not in room.said()
 
 
+def test_whoever_is_stopped_while_nothing_can_be_written_is_not_left_alive(
+    broker: Mosquitto, tmp_path: Path
+) -> None:
+    """It leaves the broker again and again then, and may be stopped between two connections."""
+    journal = tmp_path / "hayloft.journal"
+    with (
+        Listener(broker.port, "roomcue/hayloft/out/alive") as listener,
+        Roomcue([DEMO_ROOM], journal, port=broker.port) as room,
+        moved_away(room, journal),
+    ):
+        publish(broker.port, f"{IN}/mark", '{"words":"meanwhile","id":"m"}')
+        listener.wait_for(has_faults, "what is wrong")
+        until(lambda: left_without_a_will(broker), "it leaves, to come again")
+        assert room.stop() == OK
+        listener.wait_for(lambda one: not one.data["alive"], "it has gone")
+        with Listener(broker.port, "roomcue/hayloft/out/alive") as late:
+            assert not late.wait_for(lambda _: True, "what is retained").data["alive"]
+    assert "Traceback" not in room.said()
+
+
+def left_without_a_will(broker: Mosquitto) -> bool:
+    return "Received DISCONNECT from roomcue-hayloft" in broker.log.read_text()
+
+
 def has_faults(one: Message) -> bool:
     return one.subtopic == "alive" and bool(one.data.get("faults"))
 
