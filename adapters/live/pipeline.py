@@ -163,6 +163,9 @@ class Pipeline:
         room.taken(batch.taken)
         if batch.refused_for_now:
             room.say_again_later()
+        if batch.muted != room.durable.record.outbox.muted:
+            room.durable.record.outbox.muted = batch.muted
+            room.say_alive()
         if batch.entered:
             room.durable.connected()
         if batch.alive and room.is_kept_elsewhere(batch.alive):
