@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from codecs import BOM_UTF8
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final, Literal, NamedTuple
 
@@ -75,22 +76,34 @@ def taken_message(catalogue: Catalogue, now: int) -> OutgoingMessage:
 
 
 def ailments(
-    catalogue: Catalogue, fault: str | None, damage: str | None, *, full: bool
+    catalogue: Catalogue,
+    fault: str | None,
+    damage: str | None,
+    muted: Sequence[tuple[str, str]] = (),
+    *,
+    full: bool,
 ) -> tuple[Ailment, ...]:
-    """Say to people and to technicians what is wrong with a journal: its `fault` and its `damage`.
+    """Say to people and to technicians what is wrong: with a journal, its `fault` and its `damage`.
 
-    It is a fault of the disk where that is `full`.
+    It is a fault of the disk where that is `full`. On topics that are `muted` the broker takes
+    nothing from the room, each for its reason.
     """
     unwritable: OwnFaultCode = "disk_full" if full else "journal_unwritable"
     given: tuple[tuple[OwnFaultCode, str | None], ...] = (
         (unwritable, fault),
         ("journal_damaged", damage),
+        ("broker_refuses", _muted_words(muted) if muted else None),
     )
     return tuple(
         Ailment(code, catalogue.say("fault", code), details)
         for code, details in given
         if details is not None
     )
+
+
+def _muted_words(muted: Sequence[tuple[str, str]]) -> str:
+    refused = ", ".join(f"{topic} ({reason})" for topic, reason in muted)
+    return f"the broker takes nothing on {refused}: give roomcue the right to publish there"
 
 
 def lens_due_message(catalogue: Catalogue, preset: str, details: str, now: int) -> OutgoingMessage:
@@ -173,7 +186,7 @@ ALIVE_HOLDS: Final = 60
 """Seconds for which the word that roomcue is there holds, and the broker keeps it."""
 
 
-OwnFaultCode = Literal["disk_full", "journal_unwritable", "journal_damaged"]
+OwnFaultCode = Literal["disk_full", "journal_unwritable", "journal_damaged", "broker_refuses"]
 """What may be wrong with roomcue itself."""
 NOTHING_TAKEN: Final[frozenset[OwnFaultCode]] = frozenset({"disk_full", "journal_unwritable"})
 """The faults with which nothing is taken or ordered."""

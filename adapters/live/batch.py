@@ -23,3 +23,5 @@ class Batch(NamedTuple):
     """What others have just said on the topic on which we say that we are there."""
     stood: tuple[bytes, ...] = ()
     """What the broker had retained of how the room stands."""
+    muted: tuple[tuple[str, str], ...] = ()
+    """Topics of ours on which the broker takes nothing, and why."""

@@ -14,7 +14,6 @@ from typing import Final
 
 from paho.mqtt.client import Client, ConnectFlags, DisconnectFlags
 from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
-from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 from paho.mqtt.subscribeoptions import SubscribeOptions
@@ -29,41 +28,29 @@ from adapters.live.inbound import Arrivals, Topics
 from adapters.live.inflight import LARGEST_PACKET, MOST_IN_FLIGHT, PACKET_OVERHEAD, InflightWindow
 from adapters.live.journal_file import JournalError
 from adapters.live.messages import (
-    MOST_ROOM_FILE_BYTES,
     STANDING_SUBTOPIC,
     TOPIC_ROOT,
     OutgoingMessage,
     QueuedMessage,
 )
 from adapters.live.mqtt_socket import MqttSocket
-from adapters.live.publish_properties import properties_of, without_session
-from adapters.live.receipts import MOST_UNACKNOWLEDGED
+from adapters.live.publish_properties import (
+    properties_of,
+    session_properties,
+    without_session,
+)
 from adapters.live.redating import with_time_left
 from adapters.live.session_mark import SessionMark
 
 Now = Callable[[], int]
 """Says the time in ms UTC."""
 
-SESSION_EXPIRY: Final = 7 * 86_400
-"""Seconds for which the broker keeps what is sent to a room that is not there."""
-LARGEST_HEARD: Final = 4 * MOST_ROOM_FILE_BYTES
-"""Bytes of a packet that the broker may send. It drops what is larger and tells nobody, so what is
-only somewhat too long comes, and is refused in words."""
 KEEPALIVE: Final = 30
 """Seconds without a packet after which the client asks whether the broker is still there."""
 HOUSEKEEPING_INTERVAL: Final = 1.0
 """Seconds between two looks of the client library at its keep-alive."""
 REASON_TAKEN_OVER: Final = 142
 """The reason (MQTT 5.0, 3.14.2.1) when another client has connected under our client id."""
-
-
-def session_properties() -> Properties:
-    """Say for how long the broker keeps the session, and how much may come at once."""
-    properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
-    properties.SessionExpiryInterval = SESSION_EXPIRY
-    properties.ReceiveMaximum = MOST_UNACKNOWLEDGED
-    properties.MaximumPacketSize = LARGEST_HEARD
-    return properties
 
 
 class Connection:
@@ -83,9 +70,8 @@ class Connection:
         self._socket = MqttSocket(self._client, lambda: self._arrivals.enough)
         self._window, self._largest = InflightWindow(), LARGEST_PACKET
         self._on_readable: Callable[[], None] | None = None
-        self._unanswered: asyncio.TimerHandle | None = None
         self._answers, self._silence = AnswerWatch(), SilenceWatch()
-        self._housekeeping: asyncio.TimerHandle | None = None
+        self._timers: dict[str, asyncio.TimerHandle] = {}  # what each of them is for
         # What the library's callbacks note, for `read` to hand over.
         self._acknowledged: list[tuple[int, ReasonCode]] = []
         self._session_kept: bool | None = None
@@ -107,6 +93,7 @@ class Connection:
         """Whether another roomcue, which began later, keeps the room."""
         self.closed_by_broker = False
         """Whether the broker closed it after it had let us in, with a reason or without a word."""
+        self.muted: dict[str, str] = {}  # topics on which the broker takes nothing, and why
         self.refused: str | None = None
         """Why trying again is of no use; None: it may help."""
 
@@ -169,7 +156,7 @@ class Connection:
 
     def _wait_for_answer(self) -> None:
         loop = asyncio.get_running_loop()
-        self._unanswered = loop.call_later(self._timing.answer, self._look_whether_answered)
+        self._timers["answer"] = loop.call_later(self._timing.answer, self._look_whether_answered)
 
     def _keep_house(self) -> None:
         """Let the library look after its keep-alive, again and again."""
@@ -179,7 +166,7 @@ class Connection:
             self._log.warning("broker acknowledges nothing", after=MOST_SILENT)
             self.ended.set()
         loop = asyncio.get_running_loop()
-        self._housekeeping = loop.call_later(HOUSEKEEPING_INTERVAL, self._keep_house)
+        self._timers["house"] = loop.call_later(HOUSEKEEPING_INTERVAL, self._keep_house)
 
     def fail(self, error: Exception) -> None:
         """End it because what came cannot be kept: it comes again over the next connection.
@@ -232,9 +219,8 @@ class Connection:
     def close(self) -> None:
         """Let go of the socket and of every timer."""
         self.ended.set()
-        for timer in (self._unanswered, self._housekeeping):
-            if timer is not None:
-                timer.cancel()
+        for timer in self._timers.values():
+            timer.cancel()
         if self._parting is not None:
             self._parting.cancel()
         self._client.on_disconnect = None
@@ -264,7 +250,8 @@ class Connection:
         came, alive, stood = self._arrivals.take()
         if self._failed:
             return None
-        return Batch(came, taken, refused_for_now, entered, lost, alive, stood)
+        muted = tuple(self.muted.items())
+        return Batch(came, taken, refused_for_now, entered, lost, alive, stood, muted)
 
     def acknowledge(self, batch: Batch) -> None:
         """Tell the broker that messages are kept; it sends them again until then."""
@@ -305,8 +292,7 @@ class Connection:
             if queued is None:
                 continue  # acknowledged twice
             said, serial = queued
-            if reason.is_failure:
-                self._log.warning("broker does not take it", topic=said.subtopic, why=str(reason))
+            self._note_whether_heard(said, reason)
             if reason.value in REFUSED_FOR_NOW and (said.kept or said.retained):
                 refused_for_now = True
             elif serial is not None:
@@ -316,6 +302,16 @@ class Connection:
         self._note_whether_quiet()
         came_late, self._window.came_late = self._window.came_late, False
         return tuple(taken), refused_for_now or came_late
+
+    def _note_whether_heard(self, said: OutgoingMessage, reason: ReasonCode) -> None:
+        """Note on which of its own topics the broker lets the room say nothing."""
+        topic = self._topic(said)
+        if not reason.is_failure:
+            self.muted.pop(topic, None)
+            return
+        self._log.warning("broker does not take it", topic=said.subtopic, why=str(reason))
+        if reason.value not in REFUSED_FOR_NOW and topic.startswith(self._topic_root):
+            self.muted[topic] = str(reason)
 
     # ------------------------------------------------------------------------------- writing
 

@@ -15,8 +15,9 @@ from paho.mqtt.reasoncodes import ReasonCode
 
 from adapters.live.announcements import gone_message
 from adapters.live.broker import Broker, ClientName
-from adapters.live.connection import KEEPALIVE, session_properties
+from adapters.live.connection import KEEPALIVE
 from adapters.live.messages import TOPIC_ROOT
+from adapters.live.publish_properties import session_properties
 
 LOOK_EVERY: Final = 0.1
 """Seconds between two looks at whether the time is over."""

@@ -343,7 +343,7 @@ class LiveRoom:
 
     def alive(self) -> OutgoingMessage:
         """Say that roomcue is there, and what it has counted for this room."""
-        journal = self.durable.record.journal
+        journal, muted = self.durable.record.journal, self.durable.record.outbox.muted
         condition = Condition(
             since=self.since,
             proven=self.durable.room.text != self.unproven,
@@ -351,7 +351,7 @@ class LiveRoom:
             epoch=self.durable.identity.epoch,
             run=self.durable.identity.run,
             faults=ailments(
-                self.durable.room.catalogue, journal.fault, journal.damage, full=journal.full
+                self.durable.room.catalogue, journal.fault, journal.damage, muted, full=journal.full
             ),
             metrics=room_metrics_text(self.durable),
         )

@@ -164,6 +164,9 @@ class Pipeline:
         room.taken(batch.taken)
         if batch.refused_for_now:
             room.say_again_later()
+        if batch.muted != room.durable.record.outbox.muted:
+            room.durable.record.outbox.muted = batch.muted
+            room.say_alive()
         if batch.entered:
             room.durable.connected()
         for left in equipment_left(batch.stood, room.durable):

@@ -1,11 +1,30 @@
-"""Properties of what goes to the broker: when messages end, what they reply to, and a goodbye."""
+"""Properties of what goes to the broker: a session, when messages end, replies, a goodbye."""
 
 from __future__ import annotations
 
 from functools import lru_cache
+from typing import Final
 
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
+
+from adapters.live.messages import MOST_ROOM_FILE_BYTES
+from adapters.live.receipts import MOST_UNACKNOWLEDGED
+
+SESSION_EXPIRY: Final = 7 * 86_400
+"""Seconds for which the broker keeps what is sent to a room that is not there."""
+LARGEST_HEARD: Final = 4 * MOST_ROOM_FILE_BYTES
+"""Bytes of a packet that the broker may send. It drops what is larger and tells nobody, so what is
+only somewhat too long comes, and is refused in words."""
+
+
+def session_properties() -> Properties:
+    """Say for how long the broker keeps the session, and how much may come at once."""
+    properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
+    properties.SessionExpiryInterval = SESSION_EXPIRY
+    properties.ReceiveMaximum = MOST_UNACKNOWLEDGED
+    properties.MaximumPacketSize = LARGEST_HEARD
+    return properties
 
 
 def properties_of(seconds: int, correlation: bytes | None) -> Properties:

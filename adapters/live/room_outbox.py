@@ -39,6 +39,8 @@ class RoomOutbox:
         """Up to this number a message may have left, taken or not: so may all of an earlier run."""
         self.has_dropped = False
         """Whether messages were dropped that nobody has taken, since it was written as a whole."""
+        self.muted: tuple[tuple[str, str], ...] = ()
+        """Topics on which the broker takes nothing from the room, and why."""
         self._owed: tuple[OwedReply, ...] = ()
         """The replies that are not in words yet; to the journal they wait already."""
         self._unsaid: Waiting = ()

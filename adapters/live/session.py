@@ -50,6 +50,8 @@ class Session:
         """Whether the broker has ever let the room in."""
         self._sent_before = 0
         """The highest outbox number of what was handed on over connections that are over."""
+        self._muted: dict[str, str] = {}
+        """What is known of topics on which nothing is taken, from one connection to the next."""
         self._left = False
         """Whether goodbye was said: no further connection is opened."""
         self._may_pass_for_alive = False
@@ -98,6 +100,7 @@ class Session:
     def _new_connection(self) -> Connection:
         timing = self._timing._replace(answer=self._answer_within)
         self.connection = Connection(self._name, self._broker, self._now, self._log, timing)
+        self.connection.muted = self._muted
         return self.connection
 
     def _patience_after(self, connection: Connection) -> float:

@@ -208,6 +208,7 @@ help-travel_first = It goes on once the lens has arrived.
 fault-disk_full = The disk of the room's computer is full: until there is space again, the room does nothing that it is told.
 fault-journal_unwritable = The room cannot write its journal: until it can again, it does nothing that it is told.
 fault-journal_damaged = The room's journal is damaged: the room goes on, but please tell whoever looks after it.
+fault-broker_refuses = The room is not allowed to say all that it has to, so its orders may reach nobody: please tell whoever looks after it.
 
 ## What is put back
 

@@ -206,6 +206,7 @@ help-travel_first = Continua quando a lente chegar ao seu lugar.
 fault-disk_full = O disco do computador da sala está cheio: até haver espaço outra vez, a sala não faz nada do que lhe pedem.
 fault-journal_unwritable = A sala não consegue escrever o seu diário: até voltar a conseguir, não faz nada do que lhe pedem.
 fault-journal_damaged = O diário da sala está danificado: a sala continua, mas por favor avise quem cuida dela.
+fault-broker_refuses = A sala não tem autorização para dizer tudo o que deve, por isso as suas ordens podem não chegar a ninguém: por favor avise quem cuida dela.
 
 ## What is put back
 

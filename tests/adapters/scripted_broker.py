@@ -62,6 +62,8 @@ class ScriptedBroker:
         """The packet id of what the client has asked last to hear no longer."""
         self.lets_in_after = 0.0
         """Seconds that it takes to answer a client that connects."""
+        self.refused_topics: dict[str, int] = {}
+        """By the last part of a topic: the reason for which nothing is taken there."""
         self.brings_at_once: bytes | None = None
         """What a source is reported with as soon as a client is let in; None: nothing."""
         self.knows_no_local = True
@@ -186,7 +188,7 @@ class ScriptedBroker:
         if subtopic == "alive" and not self.knows_no_local:
             self._send(PUBLISH, 0, _text(topic) + b"\0" + payload)
         if self._acknowledges:
-            self.acknowledge([packet])
+            self.acknowledge([packet], self.refused_topics.get(subtopic, TAKEN))
 
 
 def asking(response_topic: str | None, correlation: bytes | None) -> bytes:

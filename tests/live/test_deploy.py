@@ -19,7 +19,6 @@ import pytest
 
 from adapters.cli.exit_status import UNUSABLE
 from adapters.cli.live_commands import PASSWORD
-from adapters.live.connection import SESSION_EXPIRY
 from adapters.live.messages import (
     EVENTS_FROM_OUTSIDE,
     MOST_ROOM_FILE_BYTES,
@@ -27,6 +26,7 @@ from adapters.live.messages import (
     STATE_TOPIC,
     TOLD_TOPIC,
 )
+from adapters.live.publish_properties import SESSION_EXPIRY
 from simulator.shipped import DEMO_ROOM
 from tests.adapters.vouching import vouch_for
 from tests.live.broker import PATIENCE, until

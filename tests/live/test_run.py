@@ -16,8 +16,8 @@ from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 
 from adapters.cli.proven_rooms import INSIST
-from adapters.live.connection import SESSION_EXPIRY
 from adapters.live.messages import MOST_ROOM_FILE_BYTES
+from adapters.live.publish_properties import SESSION_EXPIRY
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM
 from tests.adapters.commands import run
