@@ -1,33 +1,29 @@
-"""A small hub: it tells a room what happens, carries out orders, and tells everything when asked.
-
-    python hub.py BROKER ROOM EVENING [AUTHORITY]
+"""A small hub for one room: `python hub.py BROKER ROOM EVENING [AUTHORITY]`.
 
 It is written from `adapters/contract/README.md` alone. Its devices are pretended: pictures and cues
 obey at once, the lens takes a moment, no sensor looks at panels. EVENING, a JSON file, has what
 happens, step by step, and how the room shall stand before the next. It prints what it does.
 """
 
+import asyncio
 import json
-import socket
 import sys
 import time
 import uuid
 from datetime import UTC, datetime
 from pathlib import Path
-from threading import Event, Timer
+from socket import IPPROTO_TCP, TCP_NODELAY
 from typing import Any
 from urllib.parse import unquote, urlsplit
 
-from paho.mqtt.client import Client, MQTTMessage
-from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
+from aiomqtt import Client, Message, MqttError, ProtocolVersion, TLSParameters
 from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
-from paho.mqtt.reasoncodes import ReasonCode
 
 Json = dict[str, Any]
 READINGS = ("bars", "black", "ratio", "format")
 # What is told when everything is told, in this order; of panels, without a sensor, people tell.
-STATES = ("projector", "service", "source", "signal", "playback", "title", "lens", "told/")
+ALL = ("projector", "service", "source", "signal", "playback", "title", "lens", "told/", "outcome")
 
 
 def show(**what: Any) -> None:
@@ -35,59 +31,65 @@ def show(**what: Any) -> None:
 
 
 class Hub:
-    def __init__(self, client: Client, room: str) -> None:
-        self.client, self.room, self.answered = client, f"roomcue/{room}", Event()
-        self.replies = f"replies/hub-{uuid.uuid4().hex}"
-        self.facts: dict[str, tuple[str, Json]] = {}  # what was told last, of readings the latest
+    def __init__(self, room: str, tasks: asyncio.TaskGroup) -> None:
+        self.room, self.replies = f"roomcue/{room}", f"replies/hub-{uuid.uuid4().hex}"
+        self.tasks, self.answered = tasks, asyncio.Event()
+        self.outbox: asyncio.Queue[tuple[str, Json]] = asyncio.Queue()
+        self.facts: dict[str, tuple[str, Json]] = {}  # what is so, and outcomes not acknowledged
         self.ends: dict[int, float] = {}  # until when each order that came may be begun
         self.alive: tuple[str | None, float] | None = None  # since when, and how long it holds
-        self.standing: Json = {}
-        client.on_connect, client.on_message = self.connected, self.heard
-
-    def publish(self, kind: str, body: Json) -> None:
-        """Publish with a new id; a reading is worth nothing after 5 seconds."""
-        qos, more = 0 if kind in READINGS else 1, Properties(PacketTypes.PUBLISH)
-        if kind in READINGS:
-            more.MessageExpiryInterval = 5
-        elif kind == "state":
-            more.ResponseTopic = self.replies
-        named = json.dumps({"contract": 1, "id": f"hub-{uuid.uuid4().hex}", **body})
-        self.client.publish(f"{self.room}/in/{kind}", named, qos, properties=more)
+        self.standings: asyncio.Queue[Json] = asyncio.Queue()
 
     def tell(self, kind: str, **what: Any) -> None:
         """Say how something is, since now; keep it for when everything is to be told."""
         fact = kind, {**what, "at": datetime.now(UTC).isoformat()}
-        self.facts["reading" if kind in READINGS else kind] = fact
-        if self.client.is_connected():  # else it is told with everything
-            self.publish(*fact)
+        self.facts["reading" if kind in READINGS else f"{kind}{what.get('order', '')}"] = fact
+        self.outbox.put_nowait(fact)
 
     def tell_everything(self, why: str) -> None:
         """Tell it anew, with the moments since when it is so."""
-        for first in (*STATES, "reading"):
-            for name in [one for one in [*self.facts] if one.startswith(first)]:
-                self.publish(*self.facts[name])
+        for name in [n for first in (*ALL, "reading") for n in self.facts if n.startswith(first)]:
+            self.outbox.put_nowait(self.facts[name])
         show(told_everything=why)
 
-    def connected(self, _client: Client, _data: Any, _: Any, reason: ReasonCode, *__: Any) -> None:
-        """Begin, each time: subscribe, tell everything, ask how everything stands."""
-        show(connected=str(reason))
-        if not reason.is_failure:
-            topics = [f"{self.room}/out/{leaf}" for leaf in ("order", "ask", "standing", "alive")]
-            self.alive = None
-            self.client.subscribe([(topic, 1) for topic in (self.replies, *topics)])
-            self.tell_everything("connected")
-            self.publish("state", {})
+    async def stay_connected(self, *at: Any, **own: Any) -> None:
+        """Begin, send and listen; do so anew, with another client, whenever the line is cut."""
+        topics = [f"{self.room}/out/{leaf}" for leaf in ("order", "ask", "standing", "alive")]
+        while True:
+            try:
+                async with Client(*at, **own) as client, asyncio.TaskGroup() as line:
+                    await client.subscribe([(topic, 1) for topic in (self.replies, *topics)])
+                    self.alive, self.outbox = None, asyncio.Queue()
+                    self.tell_everything("connected")
+                    self.outbox.put_nowait(("state", {}))
+                    line.create_task(self.send(client))
+                    async for message in client.messages:
+                        self.heard(message)
+            except* MqttError as cut:
+                show(cut=str(cut.exceptions[0]))
+            await asyncio.sleep(1)
 
-    def heard(self, _client: Client, _data: Any, message: MQTTMessage) -> None:
-        leaf, data = message.topic.rsplit("/", 1)[1], json.loads(message.payload)
-        now, kind = time.monotonic(), data.get("kind")
+    async def send(self, client: Client) -> None:
+        """Publish what waits, with new ids; a reading is worth nothing after 5 seconds."""
+        while True:
+            (kind, body), qos, more = await self.outbox.get(), 1, Properties(PacketTypes.PUBLISH)
+            if kind in READINGS:
+                qos, more.MessageExpiryInterval = 0, 5
+            elif kind == "state":
+                more.ResponseTopic = self.replies
+            named = json.dumps({"contract": 1, "id": f"hub-{uuid.uuid4().hex}", **body})
+            await client.publish(f"{self.room}/in/{kind}", named, qos, properties=more)
+            self.facts.pop(f"outcome{body.get('order')}", None)
+
+    def heard(self, message: Message) -> None:
+        topic, data = str(message.topic), json.loads(message.payload)
+        leaf, now, kind = topic.rsplit("/", 1)[1], time.monotonic(), data.get("kind")
         # Each order begins at once here: there is none that a withdrawal would stop.
         if leaf == "order" and kind != "withdrawn" and data["id"] not in self.ends:
             left = min(data["ends_in"], getattr(message.properties, "MessageExpiryInterval", 1e9))
-            self.ends = {n: end for n, end in self.ends.items() if end > now}
-            self.ends[data["id"]] = now + left
+            self.ends = {n: e for n, e in self.ends.items() if e > now} | {data["id"]: now + left}
             if left > 0:
-                self.obey(data)
+                self.tasks.create_task(self.obey(data))
         elif leaf == "ask" and kind == "question":
             self.tell_everything("question")
         elif leaf == "alive":  # the first after connecting asks for nothing: everything is told
@@ -96,30 +98,32 @@ class Hub:
             if data["alive"] and (since != data["since"] or holds < now):
                 self.tell_everything("alive")
         elif leaf == "standing":
-            self.standing = data
-        elif message.topic == self.replies:
+            self.standings.put_nowait(data)
+        elif topic == self.replies:
             show(state=data)
             self.answered.set()
 
-    def obey(self, order: Json) -> None:
+    async def obey(self, order: Json) -> None:
         show(order=order["id"], kind=order["kind"])
         if order["kind"] == "recall":  # the report of the arrival is its outcome
             self.tell("lens", moving=True, preset=order["preset"])
-            Timer(0.3, lambda: self.tell("lens", moving=False, preset=order["preset"])).start()
+            await asyncio.sleep(0.3)
+            self.tell("lens", moving=False, preset=order["preset"])
         elif order["kind"] in {"picture", "cue"}:
-            self.publish("outcome", {"order": order["id"], "outcome": "done"})
+            self.tell("outcome", order=order["id"], outcome="done")
 
-    def play(self, evening: list[Json]) -> None:
-        self.answered.wait()
+    async def play(self, evening: list[Json]) -> None:
+        standing: Json = {}
+        await self.answered.wait()
         for step in evening:
             for kind, what in step["tell"].items():
                 self.tell(kind, **what)
-            while not fits(step["until"], self.standing):
-                time.sleep(0.02)
+            while not fits(step["until"], standing):
+                standing = await self.standings.get()
             show(stands=step["until"])
         self.answered.clear()
-        self.publish("state", {})
-        self.answered.wait()
+        self.outbox.put_nowait(("state", {}))
+        await self.answered.wait()
 
 
 def fits(wanted: Any, found: Any) -> bool:
@@ -127,23 +131,19 @@ def fits(wanted: Any, found: Any) -> bool:
     return all(fits(wanted[key], found.get(key)) for key in wanted) if inside else wanted == found
 
 
-def main(broker: str, room: str, evening: str, authority: str | None = None) -> None:
+async def main(broker: str, room: str, evening: str, authority: str | None = None) -> None:
     at, kept = urlsplit(broker), Properties(PacketTypes.CONNECT)
     kept.SessionExpiryInterval = 600
-    v5 = MQTTProtocolVersion.MQTTv5
-    client = Client(CallbackAPIVersion.VERSION2, f"hub-of-{room}", protocol=v5)
-    client.reconnect_delay_set(1, 10)  # s; then it sends again what was not acknowledged
-    client.on_socket_open = lambda *on: on[2].setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
-    client.username_pw_set(unquote(at.username or "") or None, unquote(at.password or "") or None)
-    if authority:
-        client.tls_set(authority)
-    hub = Hub(client, room)
-    client.connect_async(at.hostname or "", at.port or 1883, clean_start=False, properties=kept)
-    client.loop_start()
-    hub.play(json.loads(Path(evening).read_text("utf-8")))
-    client.disconnect()
-    client.loop_stop()
+    own: Json = {"identifier": f"hub-of-{room}", "properties": kept, "clean_start": False}
+    own |= {"username": unquote(at.username or "") or None, "password": unquote(at.password or "")}
+    own |= {"tls_params": TLSParameters(ca_certs=authority) if authority else None}
+    own |= {"protocol": ProtocolVersion.V5, "socket_options": [(IPPROTO_TCP, TCP_NODELAY, 1)]}
+    async with asyncio.TaskGroup() as tasks:
+        hub = Hub(room, tasks)
+        connection = tasks.create_task(hub.stay_connected(at.hostname, at.port or 1883, **own))
+        await hub.play(json.loads(Path(evening).read_text("utf-8")))
+        connection.cancel()
 
 
 if __name__ == "__main__":
-    main(*sys.argv[1:])
+    asyncio.run(main(*sys.argv[1:]))
