@@ -61,8 +61,8 @@ version fields, kinds and words (codes) may be added to what roomcue says: pass 
 know. What is told is taken only as it stands here.
 
 Any event may carry an `id`, by which it takes effect once however often it arrives: ids are those
-of one room, whoever sends them, and the latest {IDS_KEPT} are known; that of a reading is passed
-over. `at` is the moment since when
+of one room, whoever sends them, and the latest {IDS_KEPT} are known, but of readings
+none. `at` is the moment since when
 something is so: what is older than something newer on the same subject is refused. Whatever cannot
 be taken is refused on `out/reason`, with what is wrong with it, and changes nothing.
 

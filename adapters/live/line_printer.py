@@ -46,7 +46,7 @@ class LinePrinter:
             return
         self._going, self._waiting = self._waiting, []
         text = b"".join(line.text for line in self._going)
-        in_daemon_thread(partial(write_whole, text)).add_done_callback(self._printed)
+        in_daemon_thread(partial(print_whole, text)).add_done_callback(self._printed)
 
     def _printed(self, done: asyncio.Future[None]) -> None:
         self._error = done.exception()  # type: ignore[assignment]
@@ -77,7 +77,7 @@ class LinePrinter:
         await self._news.wait()
 
 
-def write_whole(text: bytes) -> None:
+def print_whole(text: bytes) -> None:
     """Write to standard output, however long that takes; raises OSError."""
     try:
         number = sys.stdout.fileno()

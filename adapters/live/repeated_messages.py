@@ -8,7 +8,6 @@ say what holds already, and ask for no more than to be counted.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from copy import copy
 from functools import lru_cache
 from typing import Final
 
@@ -20,7 +19,7 @@ from adapters.live.messages import (
     read_message,
 )
 from engine import RoomEngine
-from engine.events import READINGS, Event, Reading
+from engine.events import READINGS, Event
 from engine.refusal import Refused
 
 MOST_REMEMBERED: Final = 1_024
@@ -36,18 +35,7 @@ def read_again(
 ) -> Event | NewRoom | StateAsked | None:
     """Read a message as `read_message` does, and raise `Refused` as that does."""
     read = _remembered if len(payload) <= LONGEST_REMEMBERED else read_message
-    heard = read(subtopic, payload, retained=retained)
-    return _without_id(heard) if isinstance(heard, READINGS) and heard.id is not None else heard
-
-
-def _without_id(reading: Reading) -> Reading:
-    """Give a reading without its id: hearing it twice is harmless, so nobody remembers that.
-
-    In the journal it would take more room than all that readings say.
-    """
-    plain = copy(reading)
-    object.__setattr__(plain, "id", None)  # replacing it would check all that was just read
-    return plain
+    return read(subtopic, payload, retained=retained)
 
 
 def repeated_readings(messages: Sequence[InboundMessage], engine: RoomEngine) -> Sequence[Event]:

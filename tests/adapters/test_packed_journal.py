@@ -298,13 +298,13 @@ def test_one_room_s_damaged_lines_keep_no_other_room_from_being_packed(
             one.durable.record.flush()
         stage.journal._base.execute(damage)  # noqa: SLF001 - in the room that was there first
         past = JournalReader(path)
-        before = past.lines("barn", 0, None)
+        before = [*past.lines("barn", 0, None)]
         assert stage.journal.pack_a_room()
         with pytest.raises(JournalError, match="damaged, move it away"):
             stage.journal.pack_a_room()
         assert stage.journal.fault is None
         packs = past._base.execute("SELECT count(*) FROM packs")  # noqa: SLF001
         assert packs.fetchone()[0] == 1
-        assert past.lines("barn", 0, None) == before
+        assert [*past.lines("barn", 0, None)] == before
         past.close()
         assert not stage.hear(Playback(state="paused")).refusals

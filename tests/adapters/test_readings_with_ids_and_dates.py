@@ -1,4 +1,4 @@
-"""Readings with ids and dates: the journal keeps what they say of the picture, and no more."""
+"""Readings with ids and dates: what says once more what holds is not kept, whatever it has."""
 
 from __future__ import annotations
 
@@ -74,7 +74,8 @@ def test_a_reading_that_holds_is_not_kept_whatever_its_id_and_its_date(
     assert told[0] == told[1]
 
 
-def test_the_id_of_a_reading_is_not_kept(tmp_path: Path) -> None:
+def test_a_reading_that_says_something_new_is_kept_with_its_id(tmp_path: Path) -> None:
+    """So whoever has sent it finds it in the journal; it may come again, which changes nothing."""
     with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
         begin(stage)
         for number in range(20):
@@ -82,9 +83,20 @@ def test_the_id_of_a_reading_is_not_kept(tmp_path: Path) -> None:
         tell(stage, "bars", BARS | {"id": "hub-3"})
         assert stage.refusals == []
         lines = stage.lines()
-        assert b"hub-" not in b"".join(lines)
-        assert sum(b'"bars"' in line for line in lines) == 21
+        assert sum(b'"id":"hub-' in line for line in lines) == 21
         assert differences(HAYLOFT, lines) == []
+
+
+def test_the_id_of_another_event_is_none_for_a_reading_though_it_says_what_holds(
+    tmp_path: Path,
+) -> None:
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        begin(stage)
+        tell(stage, "bars", BARS)
+        tell(stage, "playback", {"state": "playing", "id": "hub-1"})
+        tell(stage, "bars", BARS)
+        tell(stage, "bars", BARS | {"id": "hub-1"})
+        assert stage.refusals == ["repeated"]
 
 
 def test_a_dated_reading_is_refused_where_something_newer_is_known(tmp_path: Path) -> None:

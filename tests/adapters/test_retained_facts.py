@@ -364,7 +364,9 @@ def test_half_fitted_panels_stay_unknown_whatever_was_retained(tmp_path: Path) -
         asked = stage.durable.engine.state.core.asked
         assert asked is not None
         stage.hear(Answer(prompt=asked.id, answer="ready"))
-        stage.pass_to(stage.clock.time + HAYLOFT.pace.give_up)
+        stage.pass_to(stage.clock.time + HAYLOFT.pace.give_up - 1)
+        stage.all_taken()
+        stage.pass_to(stage.clock.time + 1)
         assert stage.durable.engine.state.core.arrangement is None
         stage.note(stage.durable.take(retained([PanelReport(panels="open")])))
         assert stage.durable.engine.state.core.arrangement is None

@@ -56,7 +56,7 @@ class Reader:
 @pytest.fixture
 def reader() -> Iterator[Reader]:
     one = Reader()
-    with patch.object(line_printer, "write_whole", one.take):
+    with patch.object(line_printer, "print_whole", one.take):
         yield one
     one.reads.set()
 

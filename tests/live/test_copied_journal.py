@@ -74,10 +74,10 @@ def listener(broker: Mosquitto, house: House) -> Iterator[Listener]:
         yield one
 
 
-def test_with_a_restored_journal_no_id_comes_again_and_nothing_is_believed(
+def test_with_a_restored_journal_no_id_comes_again_and_what_it_knows_is_not_believed(
     broker: Mosquitto, house: House, listener: Listener
 ) -> None:
-    """Panels that were open back then may be fitted now: they count as unknown, until told."""
+    """Panels that were open back then are as the broker has kept them: they were fitted since."""
     backup = house.copied("backup")
     publish_all(broker.port, [(f"{IN}/source", '{"source":"console"}')])
     publish_all(broker.port, [(f"{IN}/panels", '{"panels":"sides"}')])
@@ -97,7 +97,8 @@ def test_with_a_restored_journal_no_id_comes_again_and_nothing_is_believed(
         return [one.data for one in listener.messages[said:] if one.subtopic == subtopic]
 
     until(lambda: later("ask") and later("standing"), "the hub is asked")
-    assert {one["panels"] for one in later("standing")} == {None}
+    assert {one["panels"] for one in later("standing")} == {"sides"}
+    assert {one["source"] for one in later("standing")} == {None}
     publish_all(broker.port, [*LIT[:1], *LIT[2:]])
     until(lambda: any("id" in one for one in later("order")), "an order of the new ids")
     again = {one["id"] for one in later("order") if "id" in one}
