@@ -117,7 +117,7 @@ class RoomEngine:
             self.refusals[refused.code] = self.refusals.get(refused.code, 0) + 1
             return Reply(decisions, refused, self.deadline, before, due)
         self._stand_in(state)
-        if isinstance(event, READINGS):
+        if isinstance(event, READINGS) and event.id is None:
             self._reading = event
         return Reply(decisions + follows, None, self.deadline, before, due)
 
@@ -128,16 +128,15 @@ class RoomEngine:
             return True
         if held is None or type(event) is not type(held):
             return False
-        otherwise = event.at is not held.at or event.id is not held.id
-        return otherwise and self._says_no_more(event, held)
+        return event.at is not held.at and self._says_no_more(event, held)
 
     def _says_no_more(self, event: Event, held: Event) -> bool:
-        """Tell whether an event says what holds, but for its id and date, and none is newer.
+        """Tell whether an event says what holds with another date, and nothing newer is known.
 
-        These are not remembered: a reading that holds is not kept, so no replay would know them.
+        That date is not remembered: a reading that holds is not kept, so no replay would know it.
         """
-        if event.id in self.state.tally.seen:
-            return False  # It is refused.
+        if event.id is not None:
+            return False  # It is entered each time.
         if any(getattr(event, name) != getattr(held, name) for name in _SAID_BY[type(event)]):
             return False
         if event.at is None:
