@@ -53,6 +53,19 @@ REASON_TAKEN_OVER: Final = 142
 """The reason (MQTT 5.0, 3.14.2.1) when another client has connected under our client id."""
 
 
+def client_with_will(client_id: str, topic: str, last_word: bytes) -> Client:
+    """Make a client that connects once and acknowledges nothing by itself; its will is retained."""
+    client = Client(
+        CallbackAPIVersion.VERSION2,
+        client_id=client_id,
+        protocol=MQTTProtocolVersion.MQTTv5,
+        reconnect_on_failure=False,
+        manual_ack=True,
+    )
+    client.will_set(topic, last_word, qos=1, retain=True)
+    return client
+
+
 class Connection:
     """One attempt to be connected, and what comes of it."""
 
@@ -98,17 +111,10 @@ class Connection:
         """Why trying again is of no use; None: it may help."""
 
     def _new_client(self, client_id: str) -> Client:
-        client = Client(
-            CallbackAPIVersion.VERSION2,
-            client_id=client_id,
-            protocol=MQTTProtocolVersion.MQTTv5,
-            reconnect_on_failure=False,
-            manual_ack=True,
-        )
+        client = client_with_will(client_id, self._topics.alive, self._gone.body)
         self._broker.introduce(client)
         client.connect_timeout = self._timing.answer
         client.max_inflight_messages_set(0)  # the window sees to that
-        client.will_set(self._topics.alive, self._gone.body, qos=1, retain=True)
         client.on_connect = self._on_connect
         client.on_disconnect = self._on_disconnect
         client.on_message = self._arrivals.note

@@ -9,13 +9,13 @@ from time import monotonic
 from typing import Final
 
 from paho.mqtt.client import Client, ConnectFlags
-from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode, MQTTProtocolVersion
+from paho.mqtt.enums import MQTTErrorCode
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
 from adapters.live.announcements import gone_message
 from adapters.live.broker import Broker, ClientName
-from adapters.live.connection import KEEPALIVE
+from adapters.live.connection import KEEPALIVE, client_with_will
 from adapters.live.messages import TOPIC_ROOT
 from adapters.live.publish_properties import session_properties
 
@@ -45,16 +45,9 @@ def say_gone(name: ClientName, broker: Broker, within: float) -> None:
     ) -> None:
         client.disconnect()
 
-    client = Client(
-        CallbackAPIVersion.VERSION2,
-        client_id=name.client_id,
-        protocol=MQTTProtocolVersion.MQTTv5,
-        reconnect_on_failure=False,
-        manual_ack=True,
-    )
+    client = client_with_will(name.client_id, topic, body)
     broker.introduce(client)
     client.connect_timeout = within
-    client.will_set(topic, body, qos=1, retain=True)
     client.on_connect, client.on_publish = say, leave
     properties = session_properties()
     client.connect(broker.host, broker.port, KEEPALIVE, clean_start=False, properties=properties)

@@ -10,7 +10,6 @@ from collections.abc import Iterable
 from adapters.live.messages import OutgoingMessage, QueuedMessage
 from adapters.live.outbox import (
     Waiting,
-    clock_followed,
     next_serial,
     outbox_json,
     unexpired,
@@ -19,6 +18,7 @@ from adapters.live.outbox import (
     without_expired,
     without_message,
 )
+from adapters.live.redating import redated
 from adapters.live.reply_messages import OwedReply
 from engine.outcomes import PROMPT
 from engine.state import Core, State
@@ -163,10 +163,9 @@ class RoomOutbox:
 
         What has waited since an earlier run `moves` by less where that time has passed unseen.
         """
-        now, then = clock_followed(self.waiting, by), clock_followed(self.waiting, moves)
         self._waiting = self._written = tuple(
-            old if (old.serial or 0) <= self._earlier else new
-            for old, new in zip(then, now, strict=True)
+            redated(one, moves if (one.serial or 0) <= self._earlier else by)
+            for one in self.waiting
         )
 
     def as_json(self) -> bytes:

@@ -71,7 +71,6 @@ async def test_nothing_in_the_working_directory_is_run_by_a_check(
     assert await faults_of(TEXT) == ()
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="Windows removes no folder that is in use")
 async def test_a_file_is_checked_though_the_working_directory_is_gone(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
