@@ -14,9 +14,11 @@ from engine.aspect import same_shape
 from engine.facts import shape_of_title
 from engine.override_requests import begin_override
 from engine.refusal import Refused, require_known
+from engine.transition_table import nothing_plays
 
 if TYPE_CHECKING:
     from engine.events import LensReport, OutcomeWord, ProjectorState
+    from engine.room import Room
     from engine.state import Core, OverrideUntil
     from engine.transaction import Transaction
 
@@ -45,12 +47,18 @@ def lens_reported(tx: Transaction, report: LensReport) -> None:
 
 
 def _in_doubt(tx: Transaction, report: LensReport) -> None:
-    """Forget where the lens rests; one that is on its way goes on, for its end is still to come."""
+    """Forget where the lens rests; one that is on its way goes on, for its end is still to come.
+
+    While something plays it is sent nowhere for a travel's time, also for a person whose wish
+    stands: most likely it rests where it was, and the hub is about to say so.
+    """
     if report.moving or report.preset is not None:
         words = "a lens of which nothing is known does not move and has no preset: leave one out"
         raise Refused("malformed", words)
     if tx.core.lens == "resting":
         lose_track(tx)
+        if not nothing_plays(tx.core, tx.room):
+            tx.set_timers(travel=tx.now + tx.room.projector.lens.travel)
 
 
 def _sets_off(tx: Transaction, report: LensReport) -> None:
@@ -114,11 +122,24 @@ def may_set_off(core: Core) -> bool:
     return ours and core.lens == "resting" and core.preset != core.echo
 
 
+def may_be_on_its_way(core: Core, room: Room) -> bool:
+    """Tell whether a travel that was ordered may still be under way, or be to come.
+
+    Of a lens that reports, only its own word ends that, or the time for which it is awaited.
+    """
+    awaited = core.awaited == "ours" and core.echo is not None
+    return may_set_off(core) or (awaited and room.projector.lens.reports)
+
+
 def _name_travel(tx: Transaction, preset: str) -> None:
-    """Name the target of a travel by hand that was counted before its target was known."""
+    """Name the target of a travel that was counted before its target was known.
+
+    One of ours was counted under its name then, which another room file may have changed since.
+    """
     core = tx.core
-    tx.count_travel(None, by_hand=-1)
-    tx.count_travel(preset, by_hand=1)
+    if core.awaited != "ours":
+        tx.count_travel(None, by_hand=-1)
+        tx.count_travel(preset, by_hand=1)
     core.preset = core.echo = preset
 
 
@@ -313,11 +334,20 @@ def _stop_listening(tx: Transaction) -> None:
     tx.set_timers(echo=None)
 
 
+def _count_no_more(tx: Transaction, preset: str | None) -> None:
+    """Take back the travel of an order that was given up, and had never left."""
+    counted = any(one.preset == preset and one.unconfirmed for one in tx.tally.travels)
+    if counted:
+        tx.count_travel(preset, ordered=-1, unconfirmed=-1)
+
+
 def recall_unsent(tx: Transaction) -> None:
     """Take the latest recall as never given, for it could not leave; it may be given again."""
     core = tx.core
     if core.set_off:
         return  # The lens has been heard since: that is newer.
+    if core.recall is None and core.awaited == "ours":
+        _count_no_more(tx, core.echo or core.preset)
     _stop_listening(tx)
     core.unreached = core.back_to = None
     if core.title:

@@ -24,7 +24,7 @@ from engine.facts import (
     shape_of_title,
 )
 from engine.holds import NOTED, HoldCode
-from engine.lens import may_set_off, was_put_back
+from engine.lens import may_be_on_its_way, was_put_back
 from engine.optics import CACHE_SIZE, Rect, can_show, fit, larger_preset, on_panel, removes, window
 from engine.prompts import close_prompt, open_prompt, send_prompt
 from engine.room import DARK, PLAIN, WHOLE, Show
@@ -106,14 +106,15 @@ def _possible_travel(tx: Transaction, holds: list[HoldCode]) -> str | None:
 def travel_hold(tx: Transaction, want: str) -> HoldCode | None:
     """Find the first thing that forbids a recall now."""
     core, arrangement, panels = tx.core, tx.core.arrangement, tx.core.wanted.panels
-    if core.lens == "travelling" or may_set_off(core):
+    awaited = may_be_on_its_way(core, tx.room)
+    if core.lens == "travelling" or (awaited and core.lens == "resting"):
         return "travelling"  # and nothing else needs to be looked at
     by_rules = core.override == "rules"  # A person's wish knows no pace.
     in_film = in_title(tx.facts["playback"], title=core.title)
     mid_title = by_rules and in_film and not first_minutes_run(core)
     only_back = core.back_to not in (None, want)
     astray = core.lens == "unknown" and (
-        core.timers.travel is not None or not may_be_found(core, tx.room)
+        awaited or core.timers.travel is not None or not may_be_found(core, tx.room)
     )
     tests: tuple[tuple[HoldCode, bool], ...] = (
         ("at_screen", somebody_at_screen(core)),

@@ -72,12 +72,13 @@ def fitting_state(
     # The tally goes on: order ids are never given twice, and repeated event ids stay known.
     anew, left = first_state(room)._replace(tally=begun_anew(state.tally)), state.core
     anew.core.service = service
-    if left.echo is None or left.echo in ("", *room.presets):
-        # A travel may still be under way, which nobody has begun by hand.
-        anew.core.echo, anew.core.awaited = left.echo, left.awaited
-        times = {name: getattr(left.timers, name) for name in ("travel", "echo", "unseen")}
-        anew.core.timers = NO_TIMERS._replace(**times)
-        anew = anew._replace(due=anew.core.timers.next())
+    # A travel may still be under way, which nobody has begun by hand. Where its preset has another
+    # name now, or is none any more, it may go anywhere.
+    known = left.echo is None or left.echo in room.presets
+    anew.core.echo, anew.core.awaited = left.echo if known else "", left.awaited
+    times = {name: getattr(left.timers, name) for name in ("travel", "echo", "unseen")}
+    anew.core.timers = NO_TIMERS._replace(**times)
+    anew = anew._replace(due=anew.core.timers.next())
     return anew, f"It stood with {stranger}, which this room file does not know"
 
 

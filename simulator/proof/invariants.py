@@ -95,9 +95,10 @@ def _held(core: Core) -> Iterator[str]:
     """
     if core.lens != "unknown":
         yield f"a recall is held back for a lens whose place nobody knows, but it is {core.lens}"
-    elif core.timers.travel is None and (
-        core.playback == "stopped" or core.pause_over or core.override == "person"
-    ):
+        return
+    awaited = core.awaited == "ours" and core.timers.echo is not None
+    free = core.playback == "stopped" or core.pause_over or core.override == "person"
+    if free and core.timers.travel is None and not awaited:
         yield "a lens whose place nobody knows is left there, though it may be sent off"
 
 

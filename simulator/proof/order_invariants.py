@@ -152,7 +152,9 @@ def _way_free(
     panels = after.wanted.panels  # What a person has wanted before, and given back, holds nothing.
     if panels is not None and removes(room, before.arrangement, panels):
         yield f"a recall before {panels} is fitted, which takes panels off"
-    if before.lens == "unknown" and before.timers.travel is not None:
+    awaited = before.awaited == "ours" and before.timers.echo is not None
+    unheard = awaited and room.projector.lens.reports
+    if (before.lens == "unknown" and before.timers.travel is not None) or unheard:
         yield "a recall while another may still be under way"
 
 

@@ -92,6 +92,14 @@ def _counted(travels: Iterable[Travels]) -> dict[str, int]:
     return {one.preset: one.ordered + one.by_hand for one in travels}
 
 
+def _take_back(travels: list[Travel], preset: str, *, ordered: bool) -> None:
+    """Drop the latest travel of a kind to a preset; one of an earlier night stays."""
+    for number in reversed(range(len(travels))):
+        if (travels[number].preset, travels[number].ordered) == (preset, ordered):
+            del travels[number]
+            return
+
+
 def ledger_of_night(
     engine: RoomEngine, begins: int, entries: Iterable[NightEntry | BadLine]
 ) -> tuple[NightLedger, list[BadLine]]:
@@ -105,6 +113,8 @@ def ledger_of_night(
 
     def take(now: int) -> None:
         number = night_at(engine.state.core, now)
+        for preset, ordered in night.taken_back(engine.state):
+            _take_back(travels, preset, ordered=ordered)
         travels.extend(night.travels(engine.state, now, number))
         held.extend((number, hold) for hold in night.held(engine.state))
 
@@ -257,6 +267,18 @@ class _Night:
                 total += 1
                 yield by_hand._replace(preset=one.preset, total=total)
         self._before = state
+
+    def taken_back(self, state: State) -> Iterator[tuple[str, bool]]:
+        """Yield what the engine counts no more: the preset, and whether it was ordered.
+
+        The target of a travel by hand may be named later, and a recall prove never to have left.
+        """
+        now = {one.preset: one for one in state.tally.travels}
+        for old in self._before.tally.travels:
+            one = now.get(old.preset)
+            if one is not None:
+                yield from [(old.preset, True)] * (old.ordered - one.ordered)
+                yield from [(old.preset, False)] * (old.by_hand - one.by_hand)
 
     def _ours(self, travel: Travel) -> Travel:
         """Return a travel completed with the rule and the time of its order."""

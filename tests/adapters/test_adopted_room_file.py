@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import sqlite3
 from contextlib import closing
 from pathlib import Path
@@ -25,6 +26,7 @@ from engine.events import (
     Outcome,
     Override,
     OverrideLook,
+    PanelReport,
     Playback,
     Service,
 )
@@ -327,3 +329,28 @@ def test_a_lens_that_reports_by_the_new_file_alone_is_unknown_until_it_does(
         assert parts(stage)["preset"]["stands"] is None
         stage.hear(AT_BROAD)
         assert parts(stage)["preset"]["stands"] == "broad"
+
+
+@pytest.mark.parametrize("by_message", [True, False])
+@pytest.mark.parametrize("named", [True, False])
+def test_a_lens_on_its_way_to_a_preset_of_another_name_now_is_on_one_travel_and_nobody_s(
+    tmp_path: Path, *, by_message: bool, named: bool
+) -> None:
+    """The first word of it may come before the hub has told everything again."""
+    renamed = load(re.sub(r"\btall\b", "lofty", HAYLOFT.text), "room.yaml")
+    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as stage:
+        stage.hear(*LIT, AT_BROAD, PanelReport(panels="open"))
+        stage.hear(Override(taken=True, until="session", look=OverrideLook(preset="tall")))
+        while (picture := stage.durable.engine.state.core.picture) is not None:
+            stage.hear(Outcome(order=picture, outcome="done"))
+        stage.hear(LensReport(moving=True, preset="tall"))
+        takes(stage, renamed, by_message=by_message)
+        stage.hear(LensReport(moving=True, preset="lofty" if named else None))
+        stage.hear(*LIT)
+        stage.hear(LensReport(moving=False, preset="lofty"))
+        state = stage.durable.engine.state
+        assert (state.core.preset, state.core.override) == ("lofty", "rules")
+        assert [(one.preset, one.by_hand) for one in state.tally.travels if one.ordered] == [
+            ("tall", 0)
+        ]
+        assert sum(one.ordered + one.by_hand for one in state.tally.travels) == 1

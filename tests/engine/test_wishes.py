@@ -126,8 +126,9 @@ def test_a_lens_that_stands_at_no_preset_is_found_in_mid_film_for_whoever_asks()
 def test_a_lens_that_may_still_be_on_its_way_is_not_sent_off_for_anybody() -> None:
     story = lost()
     story.at(27, TALL)
-    assert story.core.holds == ("lens_unknown",)
-    story.at(60, None)
+    story.at(67, None)
+    assert (story.recalls(), story.core.holds) == (["tall"], ("lens_unknown",))
+    story.at(68, None)
     assert story.recalls() == ["tall", "tall"]
 
 

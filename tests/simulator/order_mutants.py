@@ -26,8 +26,13 @@ _TRAVELS: Final = (
     ("a person's preset waits for the film's end", "mid_title = by_rules and", "mid_title ="),
     (
         "a second recall during the first after a restart",
-        "core.timers.travel is not None or",
+        "awaited or core.timers.travel is not None or",
         "",
+    ),
+    (
+        "a recall of a lens that was only said to be there",
+        '(awaited and core.lens == "resting")',
+        "False",
     ),
     ("what was unreached is tried again and again", '("unreached", core.unreached == want),', ""),
     ("a recall while somebody is at the screen", "somebody_at_screen(core)", "False"),
