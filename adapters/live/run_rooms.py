@@ -23,7 +23,7 @@ from adapters.live.durable_room import STOOD_STILL, DurableRoom
 from adapters.live.embedded_broker import running_broker
 from adapters.live.epochs import new_epoch
 from adapters.live.journal import Journal
-from adapters.live.journal_file import JournalError
+from adapters.live.journal_file import JournalError, NotKeptError
 from adapters.live.journal_watch import look_for_damage, watch_journal
 from adapters.live.live_room import RETRY_AFTER, LiveRoom
 from adapters.live.log import TolerantStream, decision_log
@@ -92,11 +92,17 @@ def run(running: RunOptions) -> None:
 
 @contextmanager
 def taken_up(running: RunOptions) -> Iterator[tuple[list[LiveRoom], Journal]]:
-    """Take rooms up with what they need besides: journal, counters, a broker of their own."""
+    """Take rooms up with what they need besides: journal, counters, a broker of their own.
+
+    Raises `NotKeptError` where the journal has been lost as it is closed.
+    """
+    rooms: list[LiveRoom] = []
     with ExitStack() as stack:
-        journal = stack.enter_context(Journal(running.journal))
+        journal = Journal(running.journal)
+        stack.callback(_say_parting, journal, rooms)
+        stack.enter_context(journal)
         with journal.together():
-            rooms = [*_live_rooms(running, journal)]
+            rooms += _live_rooms(running, journal)
         gc.freeze()  # What is there now stays; only what comes is worth looking through.
         gc.set_threshold(MOST_NEW, *gc.get_threshold()[1:])
         if running.metrics is not None:
@@ -108,6 +114,15 @@ def taken_up(running: RunOptions) -> Iterator[tuple[list[LiveRoom], Journal]]:
         if running.begun is not None:
             running.begun()
         yield rooms, journal
+    if journal.parting is not None and journal.parting.lost:
+        raise NotKeptError(journal.parting.words)
+
+
+def _say_parting(journal: Journal, rooms: Sequence[LiveRoom]) -> None:
+    """Say what became of a journal that was closed and does not lie whole at its path."""
+    if journal.parting is not None:
+        for room in rooms:
+            room.log.error("journal is not in its place", words=journal.parting.words)
 
 
 def _live_rooms(running: RunOptions, journal: Journal) -> Iterator[LiveRoom]:
@@ -120,6 +135,8 @@ def _live_rooms(running: RunOptions, journal: Journal) -> Iterator[LiveRoom]:
     for room in running.rooms:
         begun = take_up(journal, room, clock, running.version, running.epoch())
         log = decision_log(stream, room.name, plain=running.plain)
+        if journal.found_log is not None:
+            log.warning("journal has gone", words=journal.found_log)
         for words in begun.words:
             log.info("begins", words=words)
         if begun.first and others:
