@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import asyncio
 import gc
-import signal
 import sys
 from collections.abc import Callable, Coroutine, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
@@ -35,6 +34,7 @@ from adapters.live.session import Session
 from adapters.live.slow_work import SECONDS_A_DAY, SlowWork
 from adapters.live.startup import take_up
 from adapters.live.stdio import LineReader
+from adapters.live.stop_signals import signals_put_back_unless_stopped, stopped_by_signals
 from engine.room import Room
 
 LOOK_AT_CLOCK_EVERY: Final = 1.0
@@ -85,9 +85,12 @@ class RunOptions(NamedTuple):
 
 
 def run(running: RunOptions) -> None:
-    """Run rooms until stopped; raises UnusableError for what a user can mend, OSError."""
-    with taken_up(running) as (rooms, journal):
-        asyncio.run(_run_until_signalled(running, rooms, journal))
+    """Run rooms until stopped; raises UnusableError for what a user can mend, OSError.
+
+    Whoever stops the process again is not heard: the journal is still to be closed.
+    """
+    with signals_put_back_unless_stopped() as signals, taken_up(running) as (rooms, journal):
+        signals.stopped = asyncio.run(_run_until_signalled(running, rooms, journal))
 
 
 @contextmanager
@@ -153,10 +156,12 @@ def _live_rooms(running: RunOptions, journal: Journal) -> Iterator[LiveRoom]:
 
 async def _run_until_signalled(
     running: RunOptions, rooms: Sequence[LiveRoom], journal: Journal
-) -> None:
+) -> bool:
+    """Keep rooms; tell whether a signal has ended them."""
     stop = asyncio.Event()
     with stopped_by_signals(stop):
         await keep_rooms(running, rooms, journal, stop)
+    return stop.is_set()
 
 
 async def keep_rooms(
@@ -218,22 +223,6 @@ async def _cancel_all(tasks: Sequence[asyncio.Task[object]]) -> None:
     for task in tasks:
         task.cancel()
     await asyncio.gather(*tasks, return_exceptions=True)
-
-
-@contextmanager
-def stopped_by_signals(stop: asyncio.Event) -> Iterator[None]:
-    """Set `stop` where somebody ends the process; a terminal that is closed does, as well."""
-    loop = asyncio.get_running_loop()
-    signals = [signal.SIGTERM, signal.SIGINT]
-    if signal.getsignal(signal.SIGHUP) != signal.SIG_IGN:  # `nohup` lets rooms outlive it
-        signals.append(signal.SIGHUP)
-    for one in signals:
-        loop.add_signal_handler(one, stop.set)
-    try:
-        yield
-    finally:
-        for one in signals:
-            loop.remove_signal_handler(one)
 
 
 async def _watch_clock(rooms: Sequence[LiveRoom], sessions: Sequence[Session]) -> None:

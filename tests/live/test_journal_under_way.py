@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import resource
+import signal
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
@@ -192,6 +193,27 @@ def test_a_stop_that_can_leave_no_journal_says_so_and_ends_with_status_1(
         assert has_faults(faulty)
         assert room.stop() == PROBLEMS
         assert "roomcue has ended and left no whole journal" in room.said()
+    assert "Traceback" not in room.said()
+
+
+def test_whoever_stops_roomcue_again_and_again_loses_nothing_of_a_journal_that_was_removed(
+    broker: Mosquitto, tmp_path: Path
+) -> None:
+    """It is written anew as roomcue ends, which no signal may cut off."""
+    journal = tmp_path / "hayloft.journal"
+    with (
+        Listener(broker.port, "roomcue/hayloft/out/reason") as listener,
+        Roomcue([DEMO_ROOM], journal, port=broker.port) as room,
+    ):
+        publish(broker.port, f"{IN}/mark", '{"words":"the last word","id":"m"}')
+        listener.wait_for(lambda one: "the last word" in one.payload, "it is taken")
+        removed(journal)
+        assert room.process is not None
+        while room.lives():
+            for one in (signal.SIGTERM, signal.SIGINT, signal.SIGHUP):
+                room.process.send_signal(one)
+        assert room.ended() == OK
+    assert run("export", "--journal", journal).stdout.count("the last word") == 2
     assert "Traceback" not in room.said()
 
 
