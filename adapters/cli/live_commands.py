@@ -27,7 +27,7 @@ from adapters.live.embedded_broker import (
     LOOPBACK,
     require_broker,
 )
-from adapters.live.journal_file import DiskFullError, HeldError
+from adapters.live.journal_file import DiskFullError, HeldError, NotKeptError
 from adapters.live.log_stream import patient_standard_error
 from engine.errors import UnusableError
 from engine.room import Room
@@ -150,10 +150,10 @@ def _say_first_words(port: int, rooms: dict[Path, Room]) -> None:
 
 @contextmanager
 def _passing_trouble_reported() -> Iterator[None]:
-    """End with status 1 where trying again helps: the disk is full, the journal is held."""
+    """End with status 1 where trying again helps: the disk is full, the journal held or lost."""
     try:
         yield
-    except (DiskFullError, HeldError) as error:
+    except (DiskFullError, HeldError, NotKeptError) as error:
         print_error(str(error))
         raise typer.Exit(PROBLEMS) from error
 

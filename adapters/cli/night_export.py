@@ -23,7 +23,7 @@ from adapters.live.messages import rfc3339
 from engine import RoomEngine
 from engine.errors import UnusableError
 from engine.events import EVENTS, Event, Forget, Title, event_json, moment_of
-from engine.snapshot import decode, encode
+from engine.snapshot import SnapshotError, decode, encode
 from engine.state import State
 from engine.title_records import InterruptedTitle
 from engine.told_words import without_words
@@ -44,6 +44,11 @@ WITHOUT_IT: Final = (
 NOTHING: Final = (
     "nothing happened in {} from {} on (a date means its noon): name an earlier --from, for {}"
 )
+FOREIGN: Final = (
+    "{}: the night that begins at {} cannot be read by this roomcue: {}. Export it with the "
+    "roomcue that wrote it, version {}; what comes once 'roomcue run' has taken the journal up can "
+    "be exported with this one"
+)
 TOO_LONG: Final = "a night is at most ten days long: say --to as well"
 NAMED: Final = 5
 """How many nights a message names at most."""
@@ -59,7 +64,7 @@ class Exported(NamedTuple):
 def export_night(
     path: Path, name: str | None, begins: str | None, ends: str | None, *, without_titles: bool
 ) -> Exported:
-    """Take a night out of a journal; raises `UnusableError`, JournalError or SnapshotError.
+    """Take a night out of a journal; raises `UnusableError` or JournalError.
 
     `begins` and `ends` are RFC 3339 or dates, which mean noon; without `begins` it is the latest
     night, without `ends` it goes on to the journal's end.
@@ -166,7 +171,11 @@ def _from_moment(
 ) -> tuple[State, list[JournalLine]]:
     """Replay lines of a night up to a moment; give the State there, and the lines from it on."""
     room = kept_room(night.chapter.file, name, path, WITHOUT_IT)
-    engine, rest = RoomEngine(room, decode(night.state)), list[JournalLine]()
+    try:
+        engine, rest = RoomEngine(room, decode(night.state)), list[JournalLine]()
+    except SnapshotError as error:
+        version = night.chapter.roomcue
+        raise JournalError(FOREIGN.format(path, rfc3339(night.begins), error, version)) from error
     for is_later, some in groupby(lines, lambda line: line.now >= begun):
         if is_later:
             rest += some

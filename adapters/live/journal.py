@@ -14,6 +14,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any, Final, Self
 
+from adapters.live.beside_journal import Parting
 from adapters.live.journal_file import (
     SQLITE_ERRORS,
     TABLES_VERSION,
@@ -79,7 +80,11 @@ class Journal:
         """The sum of all rooms' serials as we know it; None: nobody has looked yet."""
         self._committed: int | None = None
         """What that was at our latest commit."""
+        self.parting: Parting | None = None
+        """What became of it as it was closed, where it does not lie whole at its path."""
         self._files = JournalPlace(path)
+        self.found_log = self._files.found_log
+        """What became of a log that lay here without its journal; None: none did."""
         try:
             self._use(self._files.opened())
             self._files.require()
@@ -100,7 +105,7 @@ class Journal:
         if self.taken:
             self._base.close()
         else:
-            self._files.close(self._base)
+            self.parting = self._files.close(self._base)
         self._files.release()
 
     def look_after(self) -> None:

@@ -15,6 +15,7 @@ proposals  room files that came as a message and are being checked
 
 from __future__ import annotations
 
+import errno
 import sqlite3
 from contextlib import suppress
 from pathlib import Path
@@ -125,6 +126,10 @@ class DiskFullError(JournalError):
     """The disk is full or fails; that may pass."""
 
 
+class NotKeptError(JournalError):
+    """Rooms have ended, and no whole journal is left of what they have heard."""
+
+
 class HeldError(JournalError):
     """Another program holds the journal; that may pass."""
 
@@ -195,11 +200,22 @@ def _lead_here(base: sqlite3.Connection, path: Path) -> None:
     base.execute("COMMIT")
 
 
+def is_of_full_disk(error: Exception) -> bool:
+    """Tell whether an error of SQLite or the system says that the disk is full, or fails."""
+    if isinstance(error, OSError):
+        return error.errno in _FULL
+    code = getattr(error, "sqlite_errorcode", 0) & 0xFF  # the higher bits only give details
+    return code in (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR)
+
+
+_FULL: Final = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO)
+
+
 def passing_error(path: Path, error: Exception) -> JournalError | None:
     """Make the error of what may pass: the disk is full, another program writes; None: neither."""
-    code = getattr(error, "sqlite_errorcode", 0) & 0xFF  # the higher bits only give details
-    if code in (sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR):
+    if is_of_full_disk(error):
         return DiskFullError(f"{path}: cannot be written: {error}")
+    code = getattr(error, "sqlite_errorcode", 0) & 0xFF
     if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
         words = f"{path}: another program holds this journal ({error}); let it finish, or end it"
         return HeldError(words)
@@ -275,8 +291,8 @@ def damaged_words(path: Path, damage: str) -> str:
     first = damage.splitlines()[0]
     return (
         f"{path}: this journal is damaged ({first}). The room goes on for as long as it can be "
-        "written. Before the next start, move it away; what it holds can often be read with "
-        "SQLite's own .recover"
+        "written. Before the next start, move it away once roomcue has ended, and its -wal and "
+        "-shm files with it; what it holds can often be read with SQLite's own .recover"
     )
 
 
@@ -296,12 +312,16 @@ def unusable_words(path: Path, error: object) -> str:
     if getattr(error, "sqlite_errorcode", None) == sqlite3.SQLITE_NOTADB:
         return (
             f"{path}: this is no journal: name another file. If it was one, its beginning is "
-            "damaged: then move it away and start with a new one"
+            f"damaged: then move it away and start with a new one; {_GO_WITH_IT}"
         )
     return (
         f"{path}: this journal cannot be used: {error}. If it is damaged, move it away and start "
-        "with a new one; what it held can often be read with SQLite's own .recover"
+        f"with a new one; {_GO_WITH_IT}, and what it held can often be read with SQLite's own "
+        ".recover"
     )
+
+
+_GO_WITH_IT: Final = "its -wal and -shm files, if there are any, go with it"
 
 
 def connect(name: str, *, in_one_thread: bool = True, wait: float = 0.0) -> sqlite3.Connection:

@@ -16,12 +16,21 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Final
 
+from adapters.live.beside_journal import (
+    Parting,
+    kept_copy,
+    log_set_aside,
+    remove_beside,
+    remove_whole,
+)
 from adapters.live.journal_file import (
     LOG_PAGES,
     PAGE_BYTES,
+    DiskFullError,
     JournalError,
     LostError,
     copy_journal,
+    is_of_full_disk,
     no_file_words,
     open_journal,
 )
@@ -38,8 +47,16 @@ Identity = tuple[int, int] | None
 _NO_LOOK: Final = 0, 0, 0, 0
 
 
+class _PlaceTakenError(JournalError):
+    """Another file lies at the journal's path."""
+
+
 class _HarmedError(JournalError):
     """The files are not as they were left; what SQLite has open and in memory may make it good."""
+
+
+class _HarmedOnFullDiskError(_HarmedError, DiskFullError):
+    """It would be made good if the disk had room."""
 
 
 class JournalPlace:
@@ -48,8 +65,11 @@ class JournalPlace:
     def __init__(self, path: Path) -> None:
         self.path, self._here = path, str(path)
         self._handle = _locked(path)
+        self._real = Path(os.path.realpath(path))
         self._file = _identity(os.fstat(self._handle))
         self._log_path, self._log = str(path), self._file  # until it is opened
+        self._aside: Path | None = None
+        """Where our own log lies while somebody else's file has the journal's place."""
         self._look = _NO_LOOK
         """How long file and log were at the last look, in bytes, and when they had changed."""
         self.written = True
@@ -58,27 +78,119 @@ class JournalPlace:
         """Whether they have changed though it has not."""
         self._lost: str | None = None
         """Why nothing can make the journal good, in a sentence; None: nobody has found that."""
+        self._unmended: tuple[str, bool] | None = None
+        """Why the latest try to mend it failed, and whether the disk was full; None: none has."""
+        self.found_log: str | None = None
+        """What became of a log that lay here without its journal, in a sentence; None: none did."""
+        try:
+            self._require_single_name()
+            self._set_found_log_aside()
+        except JournalError:
+            self.release()
+            raise
 
-    def close(self, base: sqlite3.Connection) -> None:
+    def _require_single_name(self) -> None:
+        """Raise `JournalError` where the file has another name: its log lies beside one of them."""
+        if os.fstat(self._handle).st_nlink > 1:
+            raise JournalError(
+                f"{self.path}: this journal has more than one name (a hard link), and what came "
+                "last may lie in the -wal file beside another one. Keep the name beside which "
+                "that lies, or whichever if none does, remove the others ('find -samefile' "
+                "lists them; a copy or a symbolic link does no harm), and start again"
+            )
+
+    def _set_found_log_aside(self) -> None:
+        """Keep the log of a journal that was moved away: SQLite would remove it."""
+        if os.fstat(self._handle).st_size:
+            return
+        try:
+            aside = log_set_aside(self._real)
+        except OSError as error:
+            raise JournalError(
+                f"{self._log_name}: the journal that this belongs to is no longer there, and it "
+                f"cannot be set aside: {error.strerror}; move it away"
+            ) from error
+        if aside is not None:
+            self.found_log = (
+                f"{self._log_name} lay there without its journal, and may hold the newest lines "
+                f"of one that was moved away. It is {aside} now: beside a journal that is called "
+                "NAME it belongs as NAME-wal"
+            )
+
+    @property
+    def _log_name(self) -> str:
+        return f"{self._real}-wal"
+
+    # ------------------------------------------------------------------------------- parting
+
+    def close(self, base: sqlite3.Connection) -> Parting | None:
         """Close a connection; files that something else has changed stay as they are.
+
+        None: the journal lies whole at its path.
+        """
+        parting = None
+        try:
+            self.require()
+            self.require_untouched()
+        except _PlaceTakenError:
+            parting = self._leave_place(base)
+        except _HarmedError as error:
+            parting = Parting(f"{error}. roomcue has ended and left no whole journal", lost=True)
+            if _identity_at(self._real) == self._file:
+                self._close_as_it_is(base)
+        except JournalError:  # read-only, and whole
+            pass
+        base.close()
+        return parting
+
+    def _close_as_it_is(self, base: sqlite3.Connection) -> None:
+        """Close a connection to files that are harmed, and leave them as they are.
 
         SQLite writes its log into the file as it closes, but not where that has another name.
         """
-        try:
-            self.require()
-            harmed = self.touched
-        except JournalError as error:
-            harmed = isinstance(error, _HarmedError)
-        here = Path(os.path.realpath(self.path))
-        if not harmed or _identity_at(here) != self._file:
-            base.close()
-            return
-        aside = here.with_name(here.name + ".aside")
+        other = self._real.with_name(self._real.name + ".aside")
         with suppress(OSError):
-            here.rename(aside)
+            self._real.rename(other)
         base.close()
         with suppress(OSError):
-            aside.rename(here)
+            other.rename(self._real)
+        if self._aside is not None:
+            with suppress(OSError):
+                self._aside.rename(self._log_name)
+
+    def _leave_place(self, base: sqlite3.Connection) -> Parting:
+        """Keep what a connection has, where somebody else's file has the journal's place."""
+        if _identity_at(self._real) == self._file:  # a link leads elsewhere
+            words = f"{self.path}: is another file now; what roomcue had lies in {self._real}"
+            return Parting(words, lost=False)
+        self._set_log_aside()
+        try:
+            kept = kept_copy(base, self._real)
+        except (LostError, OSError, sqlite3.Error) as error:
+            there = "" if self._aside is None else f" Its newest lines lie in {self._aside}"
+            why = getattr(error, "strerror", None) or error
+            words = (
+                f"{self.path}: is another file now, and what roomcue had cannot be kept beside "
+                f"it: {why}.{there}"
+            )
+            return Parting(words, lost=True)
+        self._forget_aside()
+        words = f"{self.path}: is another file now, and stays as it is; what roomcue had is {kept}"
+        return Parting(words, lost=False)
+
+    def _set_log_aside(self) -> None:
+        """Take our log from beside somebody else's file: SQLite would play it into that."""
+        is_ours = _identity_at(self._log_name) == self._log
+        if is_ours and _identity_at(self._real) != self._file:
+            with suppress(OSError):
+                self._aside = log_set_aside(self._real)
+
+    def _forget_aside(self) -> None:
+        """Remove the log that was set aside: all that it holds lies in a whole journal."""
+        if self._aside is not None:
+            with suppress(OSError):
+                self._aside.unlink(missing_ok=True)
+            self._aside = None
 
     def release(self) -> None:
         """Let go of the lock; SQLite must have closed the file before, or it loses its own."""
@@ -93,7 +205,7 @@ class JournalPlace:
         except OSError as error:
             raise self._harmed(f"is no longer there ({error.strerror})") from error
         if (found.st_dev, found.st_ino) != self._file:
-            raise JournalError(
+            raise _PlaceTakenError(
                 f"{self.path}: this journal is another file now; move that away; nothing is taken "
                 "until it is back"
             )
@@ -125,7 +237,11 @@ class JournalPlace:
 
     def _harmed(self, what: str) -> _HarmedError:
         words = f"{self.path}: this journal {what}; nothing is taken until it is back"
-        return _HarmedError(words)
+        if self._unmended is None:
+            return _HarmedError(words)
+        why, full = self._unmended
+        kind = _HarmedOnFullDiskError if full else _HarmedError
+        return kind(f"{words}, and it cannot be written anew: {why}")
 
     @property
     def log_is_short(self) -> bool:
@@ -163,24 +279,33 @@ class JournalPlace:
         then the connection is as it was, for what it has may be all that there is.
         """
         try:
-            self.require()
-            self.require_untouched()
+            self._require_as_left()
         except _HarmedError:
             if self._lost is not None:
                 raise
             self._write_anew(base)
-        except JournalError:  # read-only, or somebody else's
+        except _PlaceTakenError:
+            self._set_log_aside()
+            return base
+        except JournalError:  # read-only
             return base
         else:
+            self._unmended = None
             return base
         fresh = self.opened()
         base.close()
+        self._forget_aside()
         return fresh
+
+    def _require_as_left(self) -> None:
+        self.require()
+        self.require_untouched()
 
     def opened(self) -> sqlite3.Connection:
         """Open the journal; raises `JournalError`."""
         base = open_journal(self.path)
-        self._log_path = f"{os.path.realpath(self.path)}-wal"
+        self._real = Path(os.path.realpath(self.path))
+        self._log_path = self._log_name
         self._log = _identity_at(self._log_path)
         self._look, self.written, self.touched = _NO_LOOK, True, False
         return base
@@ -190,46 +315,38 @@ class JournalPlace:
         here = Path(os.path.realpath(self.path))
         part = here.with_name(here.name + ".part")
         try:
-            _remove(part)
+            remove_whole(part)
             copy_journal(base, part)
             self._put(part, here)
+            self._unmended = None
         except LostError as error:
             self._lost = (
                 f"{self.path}: something else has changed this journal, and roomcue does not have "
                 f"all of it in memory ({error}). Nothing is taken any more: stop roomcue, move "
-                "the journal away, and start again"
+                "the journal away, and start again; its -wal and -shm files, if there are any, go "
+                "with it"
             )
             raise JournalError(self._lost) from error
         except (OSError, sqlite3.Error) as error:
-            why = getattr(error, "strerror", None) or error
-            raise JournalError(f"{self.path}: cannot be written anew: {why}") from error
+            why = str(getattr(error, "strerror", None) or error)
+            self._unmended = why, is_of_full_disk(error)
+            self._require_as_left()  # it says why from now on
         finally:
             with suppress(OSError):
-                _remove(part)
+                remove_whole(part)
 
     def _put(self, part: Path, here: Path) -> None:
         """Give a copy the journal's name, and lock it in its place."""
         handle = _locked(part)
         try:
             os.fsync(handle)
-            _remove_beside(here)  # SQLite would take the old one's for the new one's
+            remove_beside(here)  # SQLite would take the old one's for the new one's
             part.rename(here)
         except OSError:
             os.close(handle)
             raise
         os.close(self._handle)
         self._handle, self._file = handle, _identity(os.fstat(handle))
-
-
-def _remove(path: Path) -> None:
-    """Remove a file of SQLite's and what it has beside it."""
-    path.unlink(missing_ok=True)
-    _remove_beside(path)
-
-
-def _remove_beside(path: Path) -> None:
-    for suffix in ("-wal", "-shm", "-journal"):
-        path.with_name(path.name + suffix).unlink(missing_ok=True)
 
 
 def _locked(path: Path) -> int:

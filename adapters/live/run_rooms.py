@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import asyncio
 import gc
-import signal
 import sys
 from collections.abc import Callable, Coroutine, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
@@ -23,7 +22,7 @@ from adapters.live.durable_room import STOOD_STILL, DurableRoom
 from adapters.live.embedded_broker import running_broker
 from adapters.live.epochs import new_epoch
 from adapters.live.journal import Journal
-from adapters.live.journal_file import JournalError
+from adapters.live.journal_file import JournalError, NotKeptError
 from adapters.live.journal_watch import look_for_damage, watch_journal
 from adapters.live.live_room import RETRY_AFTER, LiveRoom
 from adapters.live.log import TolerantStream, decision_log
@@ -35,6 +34,7 @@ from adapters.live.session import Session
 from adapters.live.slow_work import SECONDS_A_DAY, SlowWork
 from adapters.live.startup import take_up
 from adapters.live.stdio import LineReader
+from adapters.live.stop_signals import signals_put_back_unless_stopped, stopped_by_signals
 from engine.room import Room
 
 LOOK_AT_CLOCK_EVERY: Final = 1.0
@@ -85,18 +85,27 @@ class RunOptions(NamedTuple):
 
 
 def run(running: RunOptions) -> None:
-    """Run rooms until stopped; raises UnusableError for what a user can mend, OSError."""
-    with taken_up(running) as (rooms, journal):
-        asyncio.run(_run_until_signalled(running, rooms, journal))
+    """Run rooms until stopped; raises UnusableError for what a user can mend, OSError.
+
+    Whoever stops the process again is not heard: the journal is still to be closed.
+    """
+    with signals_put_back_unless_stopped() as signals, taken_up(running) as (rooms, journal):
+        signals.stopped = asyncio.run(_run_until_signalled(running, rooms, journal))
 
 
 @contextmanager
 def taken_up(running: RunOptions) -> Iterator[tuple[list[LiveRoom], Journal]]:
-    """Take rooms up with what they need besides: journal, counters, a broker of their own."""
+    """Take rooms up with what they need besides: journal, counters, a broker of their own.
+
+    Raises `NotKeptError` where the journal has been lost as it is closed.
+    """
+    rooms: list[LiveRoom] = []
     with ExitStack() as stack:
-        journal = stack.enter_context(Journal(running.journal))
+        journal = Journal(running.journal)
+        stack.callback(_say_parting, journal, rooms)
+        stack.enter_context(journal)
         with journal.together():
-            rooms = [*_live_rooms(running, journal)]
+            rooms += _live_rooms(running, journal)
         gc.freeze()  # What is there now stays; only what comes is worth looking through.
         gc.set_threshold(MOST_NEW, *gc.get_threshold()[1:])
         if running.metrics is not None:
@@ -108,6 +117,15 @@ def taken_up(running: RunOptions) -> Iterator[tuple[list[LiveRoom], Journal]]:
         if running.begun is not None:
             running.begun()
         yield rooms, journal
+    if journal.parting is not None and journal.parting.lost:
+        raise NotKeptError(journal.parting.words)
+
+
+def _say_parting(journal: Journal, rooms: Sequence[LiveRoom]) -> None:
+    """Say what became of a journal that was closed and does not lie whole at its path."""
+    if journal.parting is not None:
+        for room in rooms:
+            room.log.error("journal is not in its place", words=journal.parting.words)
 
 
 def _live_rooms(running: RunOptions, journal: Journal) -> Iterator[LiveRoom]:
@@ -120,6 +138,8 @@ def _live_rooms(running: RunOptions, journal: Journal) -> Iterator[LiveRoom]:
     for room in running.rooms:
         begun = take_up(journal, room, clock, running.version, running.epoch())
         log = decision_log(stream, room.name, plain=running.plain)
+        if journal.found_log is not None:
+            log.warning("journal has gone", words=journal.found_log)
         for words in begun.words:
             log.info("begins", words=words)
         if begun.first and others:
@@ -136,10 +156,12 @@ def _live_rooms(running: RunOptions, journal: Journal) -> Iterator[LiveRoom]:
 
 async def _run_until_signalled(
     running: RunOptions, rooms: Sequence[LiveRoom], journal: Journal
-) -> None:
+) -> bool:
+    """Keep rooms; tell whether a signal has ended them."""
     stop = asyncio.Event()
     with stopped_by_signals(stop):
         await keep_rooms(running, rooms, journal, stop)
+    return stop.is_set()
 
 
 async def keep_rooms(
@@ -201,22 +223,6 @@ async def _cancel_all(tasks: Sequence[asyncio.Task[object]]) -> None:
     for task in tasks:
         task.cancel()
     await asyncio.gather(*tasks, return_exceptions=True)
-
-
-@contextmanager
-def stopped_by_signals(stop: asyncio.Event) -> Iterator[None]:
-    """Set `stop` where somebody ends the process; a terminal that is closed does, as well."""
-    loop = asyncio.get_running_loop()
-    signals = [signal.SIGTERM, signal.SIGINT]
-    if signal.getsignal(signal.SIGHUP) != signal.SIG_IGN:  # `nohup` lets rooms outlive it
-        signals.append(signal.SIGHUP)
-    for one in signals:
-        loop.add_signal_handler(one, stop.set)
-    try:
-        yield
-    finally:
-        for one in signals:
-            loop.remove_signal_handler(one)
 
 
 async def _watch_clock(rooms: Sequence[LiveRoom], sessions: Sequence[Session]) -> None:

@@ -13,10 +13,11 @@ from concurrent.futures import CancelledError
 from contextlib import suppress
 from functools import partial
 from threading import Thread
-from typing import Final
+from typing import Final, TypeVar
 
 from adapters.live.announcements import NotTaken, id_in
 from adapters.live.drafts import Committed
+from adapters.live.journal_file import JournalError
 from adapters.live.line_printer import LinePrinter
 from adapters.live.live_room import LiveRoom
 from adapters.live.log_stream import LAST_WAIT
@@ -28,6 +29,11 @@ from engine.refusal import Refused
 MOST_LINE_BYTES: Final = 1 << 20
 MOST_LINES_AHEAD: Final = 64
 """No more lines than this are read before they are taken, or wait to be printed meanwhile."""
+
+TRY_AGAIN_AFTER: Final = 1.0
+"""Seconds after which what could not be written to the journal is tried again."""
+
+_Made = TypeVar("_Made")
 
 
 class _PrintingOutlet:
@@ -73,13 +79,21 @@ class _PrintingOutlet:
         self._printer.begin()
 
 
+def is_too_long(line: bytes) -> bool:
+    """Tell whether a line goes on after what was read of it: it is longer than one may be."""
+    return len(line) > MOST_LINE_BYTES and not line.endswith(b"\n")
+
+
 def _read_lines(loop: asyncio.AbstractEventLoop, lines: asyncio.Queue[bytes | OSError]) -> None:
     """Read lines in a thread that nobody waits for: the last one may never come."""
     with suppress(RuntimeError, CancelledError):
         last: bytes | OSError = b""
         try:
             with open(0, "rb", closefd=False) as file:
-                while line := file.readline(MOST_LINE_BYTES):
+                while line := file.readline(MOST_LINE_BYTES + 1):
+                    rest = line
+                    while is_too_long(rest):  # nobody wants to have all of it
+                        rest = file.readline(MOST_LINE_BYTES + 1)
                     asyncio.run_coroutine_threadsafe(lines.put(line), loop).result()
         except OSError as error:
             last = error
@@ -96,7 +110,10 @@ class LineReader:
             room.outlet = _PrintingOutlet(room, self._printer)
 
     async def run(self) -> None:
-        """Take every line, then return; raises `JournalError`, UnusableError, OSError."""
+        """Take every line, then return; raises UnusableError, OSError.
+
+        While the journal cannot be written, the line that has come waits, and no more is read.
+        """
         parts = [*map(asyncio.create_task, (self._take_lines(), self._printer.has_failed()))]
         try:
             done, _ = await asyncio.wait(parts, return_when=asyncio.FIRST_COMPLETED)
@@ -115,20 +132,41 @@ class LineReader:
 
     async def _take_lines(self) -> None:
         for room in self._rooms.values():
-            room.greet(room.durable.greeting(lost=False), lost=False)
+            greeting = partial(room.durable.greeting, lost=False)
+            greeted = await self._once_kept(greeting, "the start waits for the journal")
+            room.greet(greeted, lost=False)
         lines: asyncio.Queue[bytes | OSError] = asyncio.Queue(MOST_LINES_AHEAD)
         Thread(target=_read_lines, args=(asyncio.get_running_loop(), lines), daemon=True).start()
         while line := await lines.get():
             if isinstance(line, OSError):
                 raise UnusableError(f"standard input cannot be read: {line.strerror or line}")
-            if line.strip():
-                self._take(line)
+            if is_too_long(line) or line.strip():
+                await self._once_kept(partial(self._take, line), "line waits for the journal")
             await self._printer.has_printed(but=MOST_LINES_AHEAD)
         await self._printer.has_printed()
         for room in self._rooms.values():
-            room.durable.record.flush()
+            flush = room.durable.record.flush
+            await self._once_kept(flush, "what was printed waits for the journal")
+
+    async def _once_kept(self, work: Callable[[], _Made], waits: str) -> _Made:
+        """Do what writes to the journal as soon as that can be written: until then nothing else is.
+
+        The journal is looked after and mended meanwhile. Raises what cannot be kept for other
+        reasons than the journal's.
+        """
+        said = False
+        while True:
+            try:
+                return work()
+            except JournalError as error:
+                if not said:
+                    for room in self._rooms.values():
+                        room.log.warning(waits, why=str(error))
+                said = True
+            await asyncio.sleep(TRY_AGAIN_AFTER)
 
     def _take(self, line: bytes) -> None:
+        """Take a line, or refuse it; raises `JournalError`, and then nothing has happened."""
         room = next(iter(self._rooms.values()))
         try:
             room, message = self._message(line)
@@ -139,6 +177,8 @@ class LineReader:
 
     def _message(self, line: bytes) -> tuple[LiveRoom, InboundMessage]:
         """Read one line; raises `Refused`."""
+        if is_too_long(line):
+            raise Refused("malformed", f"a line has {MOST_LINE_BYTES:,} bytes at most")
         try:
             data = json.loads(line)
         except (ValueError, RecursionError):

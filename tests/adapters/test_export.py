@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import sqlite3
+from contextlib import closing
 from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
+from adapters.cli.exit_status import UNUSABLE
 from adapters.cli.night_export import export_night
 from engine.errors import UnusableError
 from engine.events import (
@@ -23,6 +26,7 @@ from engine.events import (
 from rules.room.load import load
 from simulator.nights.night_file import read_head
 from simulator.shipped import DEMO_ROOM
+from tests.adapters.commands import run
 from tests.adapters.staging import Stage, differences, staged
 from tests.brisk_hayloft import brisk_hayloft
 from tests.golden.evenings import BEGINS
@@ -131,3 +135,18 @@ def test_what_cannot_be_taken_out_is_said(
         lived(stage)
         with pytest.raises(UnusableError, match=words):
             export_night(path, room, begins, ends, without_titles=False)
+
+
+def test_a_night_that_this_roomcue_no_longer_reads_names_the_one_that_does(tmp_path: Path) -> None:
+    """As `wear` does."""
+    path = tmp_path / "journal"
+    with staged(HAYLOFT, path, BEGINS) as stage:
+        lived(stage)
+    with closing(sqlite3.connect(path)) as base, base:
+        base.execute("UPDATE nights SET state = CAST('[15,{}]' AS BLOB)")
+        base.execute("UPDATE chapters SET roomcue = '0.0.7'")
+    done = run("export", "--journal", path)
+    assert done.exit_code == UNUSABLE
+    said = " ".join(done.output.split())
+    assert "a snapshot of version 15" in said
+    assert "Export it with the roomcue that wrote it, version 0.0.7" in said

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import os
 import resource
+import signal
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 
 import pytest
 
-from adapters.cli.exit_status import OK, UNUSABLE
+from adapters.cli.exit_status import OK, PROBLEMS, UNUSABLE
 from simulator.shipped import DEMO_ROOM
 from tests.adapters.commands import run
 from tests.live.broker import Mosquitto, until
@@ -146,6 +147,73 @@ def test_a_journal_that_is_removed_or_cut_short_is_said_and_written_anew(
         room.start()
         with Listener(broker.port, "roomcue/hayloft/out/standing") as late:
             late.wait_for(lambda one: one.data["source"] == "disc", "it is still known")
+    assert "Traceback" not in room.said()
+
+
+def test_a_file_that_is_renamed_over_the_journal_stays_and_what_was_kept_is_named_at_the_end(
+    broker: Mosquitto, tmp_path: Path
+) -> None:
+    """It is a backup of the journal; the next start goes on from it, and nothing else is lost."""
+    journal = tmp_path / "hayloft.journal"
+    room = Roomcue([DEMO_ROOM], journal, port=broker.port)
+    backup = tmp_path / "backup"
+    with room, Listener(broker.port, "roomcue/hayloft/out/#") as listener:
+        publish_all(broker.port, LIT)
+        listener.wait_for(lambda one: one.subtopic == "order", "it lives")
+        assert room.stop() == OK
+        backup.write_bytes(journal.read_bytes())
+        room.start()
+        publish(broker.port, f"{IN}/mark", '{"words":"after the backup","id":"m"}')
+        listener.wait_for(lambda one: "after the backup" in one.payload, "it is taken")
+        before = backup.read_bytes()
+        backup.rename(journal)
+        assert room.stop() == OK
+        kept = tmp_path / "hayloft.journal.kept"
+        assert journal.read_bytes() == before
+        assert f"what roomcue had is {kept}" in room.said()
+        assert sorted(one.name for one in tmp_path.glob("*.journal*")) == [journal.name, kept.name]
+        assert run("export", "--journal", kept).stdout.count("after the backup") == 2
+    assert "Traceback" not in room.said()
+
+
+def test_a_stop_that_can_leave_no_journal_says_so_and_ends_with_status_1(
+    broker: Mosquitto, tmp_path: Path
+) -> None:
+    journal = tmp_path / "hayloft.journal"
+    with (
+        Listener(broker.port, "roomcue/hayloft/out/alive") as listener,
+        Roomcue([DEMO_ROOM], journal, port=broker.port) as room,
+    ):
+        removed(journal)
+        journal.with_name(f"{journal.name}.part").mkdir()
+        journal.with_name(f"{journal.name}.part").joinpath("somebody's").touch()
+        faulty = listener.wait_for(
+            lambda one: "cannot be written anew" in one.payload, "why it is not mended"
+        )
+        assert has_faults(faulty)
+        assert room.stop() == PROBLEMS
+        assert "roomcue has ended and left no whole journal" in room.said()
+    assert "Traceback" not in room.said()
+
+
+def test_whoever_stops_roomcue_again_and_again_loses_nothing_of_a_journal_that_was_removed(
+    broker: Mosquitto, tmp_path: Path
+) -> None:
+    """It is written anew as roomcue ends, which no signal may cut off."""
+    journal = tmp_path / "hayloft.journal"
+    with (
+        Listener(broker.port, "roomcue/hayloft/out/reason") as listener,
+        Roomcue([DEMO_ROOM], journal, port=broker.port) as room,
+    ):
+        publish(broker.port, f"{IN}/mark", '{"words":"the last word","id":"m"}')
+        listener.wait_for(lambda one: "the last word" in one.payload, "it is taken")
+        removed(journal)
+        assert room.process is not None
+        while room.lives():
+            for one in (signal.SIGTERM, signal.SIGINT, signal.SIGHUP):
+                room.process.send_signal(one)
+        assert room.ended() == OK
+    assert run("export", "--journal", journal).stdout.count("the last word") == 2
     assert "Traceback" not in room.said()
 
 
