@@ -25,6 +25,7 @@ from adapters.live.messages import (
     rfc3339,
 )
 from adapters.live.outbox import outbox_json, outbox_read
+from adapters.live.redating import with_time_left
 from adapters.live.return_address import ReturnAddress
 from engine.events import (
     Answer,
@@ -367,6 +368,15 @@ def test_whoever_asks_is_told_how_everything_stands_where_they_want_it(stage: St
     assert data["title"]["name"] == "an episode"
     everything = {"region", "lift", "cues", "told", "signal", "title", "prompt", "parts"}
     assert everything <= data.keys()
+
+
+def test_a_response_has_no_end_of_its_own_though_a_prompt_in_it_has(stage: Stage) -> None:
+    ask(stage)
+    said = stage.durable.state(TABLET)
+    data = json.loads(with_time_left(said, stage.clock.time))
+    STRICTLY["out.standing"].validate(data)
+    assert data["prompt"]["ends_in"] > 0
+    assert data == json.loads(said.body)
 
 
 def test_without_a_response_topic_it_is_said_to_all_but_what_is_for_one_alone(stage: Stage) -> None:
