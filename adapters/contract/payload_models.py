@@ -77,7 +77,7 @@ class LensDue(_Model):
 
     kind: Literal["wear"]
     preset: str
-    code: Literal["look_at_lens"]
+    code: Annotated[str, WithJsonSchema({"enum": ["look_at_lens"]})]
     words: str
     """For the owner, in the room's language."""
     details: str

@@ -396,10 +396,13 @@ def test_a_question_that_comes_again_is_answered_again(stage: Stage) -> None:
 HEADS = b'{"contract": 1, "id": "hub-7", "at": "2026-11-22T19:30:00Z", "kind": "state"}'
 
 
-@pytest.mark.parametrize("payload", [b"", b"{}", b" { } ", HEADS, b'{"all":1}'])
+@pytest.mark.parametrize(
+    "payload", [b"", b"{}", b" { } ", HEADS, b'{"all":1}', b'{"id":5,"kind":"x"}']
+)
 def test_a_client_that_stamps_all_that_it_sends_is_answered(payload: bytes) -> None:
     """No response tells it that its question was refused, so it would wait for ever."""
     assert read_message("state", payload) == StateAsked()
+    STRICTLY["in.state"].validate(json.loads(payload or b"{}"))
 
 
 @pytest.mark.parametrize(
