@@ -225,6 +225,12 @@ def test_every_schema_has_a_title_that_a_person_would_give_a_class() -> None:
     assert all("title" in one for one in fields), [one for one in fields if "title" not in one]
 
 
+def test_a_kind_is_called_after_its_message() -> None:
+    for schema in DOCUMENT["components"]["schemas"].values():
+        kind = schema.get("properties", {}).get("kind", {})
+        assert kind.get("title") == (f"{schema['title']}Kind" if kind else None)
+
+
 def test_one_closed_set_of_words_is_one_schema_wherever_it_occurs() -> None:
     """Otherwise a generator numbers them: Stage, Stage1, Stage2."""
     found = [
