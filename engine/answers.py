@@ -15,7 +15,7 @@ from engine.prompts import (
     stage_of,
     take_refusals_back,
 )
-from engine.refusal import OF_ANOTHER_JOURNAL, Refused
+from engine.refusal import NEVER_GIVEN, OF_ANOTHER_JOURNAL, Refused
 from engine.state import PastPrompt
 from engine.titles import let_session_run, start_first_minutes
 from engine.undo import remember_panels
@@ -130,8 +130,11 @@ def _answered_late(tx: Transaction, event: Answer) -> None:
     """Take a `done` for a prompt that is over or not known: the panels are not what they were."""
     past = {one.id: one.panels for one in tx.tally.prompts}
     if event.answer != "done" or past.get(event.prompt, "") is None:
-        other = tx.is_of_another_journal(event.prompt)
-        why = OF_ANOTHER_JOURNAL if other else "its answer comes too late"
+        why = "its answer comes too late"
+        if tx.is_of_another_journal(event.prompt):
+            why = OF_ANOTHER_JOURNAL
+        elif event.prompt > tx.tally.serial:
+            why = NEVER_GIVEN
         raise Refused("not_asked", f"prompt {event.prompt} is not open: {why}")
     panels = past.get(event.prompt)
     known = panels if panels in tx.room.panels else None

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from engine.lens import recall_ended, recall_unsent
 from engine.prompts import warn_first
-from engine.refusal import OF_ANOTHER_JOURNAL, Refused
+from engine.refusal import NEVER_GIVEN, OF_ANOTHER_JOURNAL, Refused
 
 if TYPE_CHECKING:
     from engine.events import Outcome, OutcomeWord
@@ -44,7 +44,7 @@ def _why(tx: Transaction, order: int) -> str:
     if tx.is_of_another_journal(order):
         return OF_ANOTHER_JOURNAL
     over = "it was answered or withdrawn, or its end has passed"
-    why = over if order <= tx.tally.serial else "this room has not given it"
+    why = over if order <= tx.tally.serial else NEVER_GIVEN
     if tx.room.answers:
         return why
     return f"{why}, or none is awaited, for the room file has no orders: {{answered: yes}}"

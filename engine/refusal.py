@@ -44,6 +44,10 @@ OF_ANOTHER_JOURNAL: Final = (
 """Why something is not open whose id this journal can never have given."""
 
 
+NEVER_GIVEN: Final = "this room has never given that number"
+"""Why something is not open whose id is still to come."""
+
+
 class Refused(ValueError):
     """An event that cannot be taken; nothing has changed.
 

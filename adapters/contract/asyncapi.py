@@ -71,8 +71,11 @@ that remembers the numbers carries each out once. Where the room's file says tha
 answered, each picture and each cue wants its outcome once it stands; a recall is over with the
 report of the lens that it rests, or with its outcome where the lens does not report.
 
-A hub tells everything again after it has connected, after a question on `out/ask`, and when
-`out/alive` names another `since` than before. How everything stands is told to whoever asks on
+A hub tells everything again after it has connected, after a question on `out/ask`, when `out/alive`
+turns from false to true, and when it names another `since` than before; where none has come for
+`holds_for` seconds it counts as false. Playback, title and reading are of the source shown: what is
+older than the source is told with the source's `at` or without one, and after a change of source
+the reading is told again. How everything stands is told to whoever asks on
 `in/state`. The whole contract stands in `adapters/contract/README.md`."""
 
 

@@ -25,7 +25,7 @@ from adapters.live.messages import (
     StateAsked,
 )
 from engine.decisions import Decision, Note
-from engine.events import LensReport, Mark
+from engine.events import LensReport
 
 Json: TypeAlias = dict[str, Any]
 
@@ -134,10 +134,7 @@ def messages_heard(schemas: Schemas, told: PlayedMessages) -> Iterator[ContractM
             schema |= _NOTHING_KNOWN
         payloads = [payload for _, payload in told.heard.get(kind, ())]
         yield ContractMessage(f"in.{kind}", _doc(event), schema, _telling(payloads))
-    heads = {name: schemas.of(Mark, "validation")["properties"][name] for name in ("id", "at")}
-    heads["kind"] = {"const": STATE_TOPIC, "type": "string"}
-    properties = {"contract": _VERSION, **heads}
-    state = titled({"type": "object", "properties": properties}, "StateAsked", {})
+    state = titled({"type": "object", "properties": {"contract": _VERSION}}, "StateAsked", {})
     yield ContractMessage(f"in.{STATE_TOPIC}", _doc(StateAsked), state, [{}])
     file: Json = {
         "title": "RoomFile",

@@ -44,7 +44,11 @@ class NothingAsked(_Model):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Question(_Model):
-    """Messages may have been lost: the hub shall tell how these things stand."""
+    """Messages may have been lost, or the source changed: the hub shall tell how this stands.
+
+    Of readings and titles it tells those of the source that is shown. What is older than the source
+    is told with the source's `at`, or without one; else it is refused as stale.
+    """
 
     kind: Literal["question"]
     about: tuple[Annotated[str, WithJsonSchema({"enum": [*ASKED_OF_HUB]})], ...]
@@ -73,7 +77,7 @@ class LensDue(_Model):
 
     kind: Literal["wear"]
     preset: str
-    code: Literal["look_at_lens"]
+    code: Annotated[str, WithJsonSchema({"enum": ["look_at_lens"]})]
     words: str
     """For the owner, in the room's language."""
     details: str
@@ -281,6 +285,9 @@ class Why:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Standing(_Model):
     """How things stand as far as has been reported; null is what nobody knows.
+
+    Before anybody says otherwise the signal counts as locked, service as over, and a told fact has
+    its default.
 
     What is only ordered, or has failed, is told in `parts`. `why` says in one sentence why it
     stands so, `next` what moves next if nothing else is heard, `looks` what a person may choose,

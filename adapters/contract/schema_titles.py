@@ -86,6 +86,8 @@ def _part(schema: _Part, title: str, shared: _Part) -> _Part:
         return {"$ref": SHARED.format(model=name)}
     if words or "properties" in schema or schema.get("type") == "object":
         return titled(schema, title, shared)
+    if isinstance(schema.get("const"), str):
+        return {"title": title, **schema}
     return {key: _inside(key, part, title, shared) for key, part in schema.items()}
 
 

@@ -17,7 +17,10 @@ from adapters.live.receipts import Receipt
 from adapters.live.reply_messages import OwedReply
 from adapters.live.return_address import ReturnAddress
 from engine.decisions import Decision, decision_json
+from engine.readings import heeds_readings
 from engine.refusal import Refused
+from engine.room import Room
+from engine.state import State
 
 
 class Committed(NamedTuple):
@@ -90,6 +93,20 @@ class Draft:
             if decision.code == LENS_LOST:
                 # A hub that tells only what changes would never tell where it rests.
                 self.asked.append(question_message(self.now))
+
+    def ask_of_source(self, room: Room, before: State, after: State) -> None:
+        """Ask the hub where another source is shown of which it may have told before.
+
+        A title was left there, or the shape that stood is gone with the source `before`: a hub or a
+        detector that tells only changes has none to tell. The same source told again is no change,
+        so no answer leads to another question.
+        """
+        source = after.core.source
+        if source == before.core.source:
+            return
+        shape_is_gone = before.settling.aspect is not None and after.settling.aspect is None
+        if after.core.interrupted is not None or (shape_is_gone and heeds_readings(room, source)):
+            self.asked.append(question_message(self.now))
 
     def committed(self, *, moved: bool) -> Committed:
         """Give what has come of it, once it is committed, and whether the room has `moved`."""

@@ -319,10 +319,8 @@ class DurableRoom:
             draft.refusals.append(NotTaken(refused, topic, event.id))
         draft.lines.append(JournalLine(now, event_json(event), None))
         draft.decide(reply.decisions[reply.due :])
-        another = isinstance(event, SourceChosen) and event.source != before.core.source
-        if another and engine.state.core.interrupted is not None:
-            # A title was left there; whoever tells only changes has told before that it plays.
-            draft.asked.append(question_message(now))
+        if isinstance(event, SourceChosen):
+            draft.ask_of_source(self.room, before, engine.state)
         if message is not None and isinstance(event, PEOPLES_EVENTS):
             heard = self.room, event, now
             draft.owed.append(OwedReply(*heard, engine.state, reply, message.reply_to))

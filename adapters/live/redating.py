@@ -44,11 +44,13 @@ def seconds_left(moment: object, now: int) -> float | None:
 
 
 def with_time_left(said: OutgoingMessage, now: int) -> bytes:
-    """Give a message's body; one that names an end says as well how many seconds are left.
+    """Give a message's body; an order or a prompt says as well how many seconds are left of it.
 
     A hub whose clock is wrong can tell by nothing else how long an order is worth something.
+    An order has a slot and a prompt is retained; what says that one is over has neither. A response
+    has an end of its own and may tell of a prompt: it is about none, and says itself what is left.
     """
-    if said.expires is None or b',"ends":' not in said.body:
+    if said.about is None or said.expires is None or not (said.slot or said.retained):
         return said.body
     left = max(0, said.expires - now) / 1_000
     return b'%s,"ends_in":%s}' % (said.body[:-1], to_json(left))

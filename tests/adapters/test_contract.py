@@ -25,6 +25,7 @@ from adapters.live.messages import (
     rfc3339,
 )
 from adapters.live.outbox import outbox_json, outbox_read
+from adapters.live.redating import with_time_left
 from adapters.live.return_address import ReturnAddress
 from engine.events import (
     Answer,
@@ -224,6 +225,12 @@ def test_every_schema_has_a_title_that_a_person_would_give_a_class() -> None:
     assert all("title" in one for one in fields), [one for one in fields if "title" not in one]
 
 
+def test_a_kind_is_called_after_its_message() -> None:
+    for schema in DOCUMENT["components"]["schemas"].values():
+        kind = schema.get("properties", {}).get("kind", {})
+        assert kind.get("title") == (f"{schema['title']}Kind" if kind else None)
+
+
 def test_one_closed_set_of_words_is_one_schema_wherever_it_occurs() -> None:
     """Otherwise a generator numbers them: Stage, Stage1, Stage2."""
     found = [
@@ -369,6 +376,15 @@ def test_whoever_asks_is_told_how_everything_stands_where_they_want_it(stage: St
     assert everything <= data.keys()
 
 
+def test_a_response_has_no_end_of_its_own_though_a_prompt_in_it_has(stage: Stage) -> None:
+    ask(stage)
+    said = stage.durable.state(TABLET)
+    data = json.loads(with_time_left(said, stage.clock.time))
+    STRICTLY["out.standing"].validate(data)
+    assert data["prompt"]["ends_in"] > 0
+    assert data == json.loads(said.body)
+
+
 def test_without_a_response_topic_it_is_said_to_all_but_what_is_for_one_alone(stage: Stage) -> None:
     for to in (None, ReturnAddress(None, b"7")):
         said = stage.durable.state(to)
@@ -386,10 +402,13 @@ def test_a_question_that_comes_again_is_answered_again(stage: Stage) -> None:
 HEADS = b'{"contract": 1, "id": "hub-7", "at": "2026-11-22T19:30:00Z", "kind": "state"}'
 
 
-@pytest.mark.parametrize("payload", [b"", b"{}", b" { } ", HEADS, b'{"all":1}'])
+@pytest.mark.parametrize(
+    "payload", [b"", b"{}", b" { } ", HEADS, b'{"all":1}', b'{"id":5,"kind":"x"}']
+)
 def test_a_client_that_stamps_all_that_it_sends_is_answered(payload: bytes) -> None:
     """No response tells it that its question was refused, so it would wait for ever."""
     assert read_message("state", payload) == StateAsked()
+    STRICTLY["in.state"].validate(json.loads(payload or b"{}"))
 
 
 @pytest.mark.parametrize(

@@ -29,7 +29,6 @@ from engine.events import (
     ProjectorReport,
     RatioSeen,
     Resumed,
-    SourceChosen,
     Title,
     ToldFact,
 )
@@ -401,23 +400,3 @@ def test_a_page_is_one_row_of_state_for_many_events(tmp_path: Path) -> None:
             stage.hear(*LIT, AT_BROAD, Playback(state="playing"))
         assert len(pages) == 1
         assert len([line for line in pages[0].lines if line.event]) == 4
-
-
-def test_the_hub_is_asked_when_a_source_comes_back_on_which_a_title_was_left(
-    tmp_path: Path,
-) -> None:
-    """It has told before that it plays, and a hub that tells only changes would not tell it again.
-
-    Of the console, on which nothing was left, it is not asked.
-    """
-    with staged(HAYLOFT, tmp_path / "journal", START) as stage:
-        stage.hear(*LIT, AT_BROAD, Title(begun=True, name="film"))
-        stage.hear(Playback(state="playing"), RatioSeen(ratio=2.39))
-        stage.pass_to(START + 600_000)
-        asked = []
-        for source in ("console", "disc"):
-            said = stage.hear(SourceChosen(source=source))
-            asked.append([one.message.slot for one in said.messages].count("question"))
-        stage.hear(Playback(state="playing"))
-        assert asked == [0, 1]
-        assert stage.durable.engine.state.core.title_name == "film"

@@ -25,5 +25,11 @@ def test_what_belongs_to_another_journal_is_said_to(epoch: int) -> None:
     ):
         with pytest.raises(Refused, match=f" {number} {told}"):
             story.at(12, event)
+    for event in (
+        Outcome(order=serial + 1, outcome="done"),
+        Answer(prompt=serial + 1, answer="no"),
+    ):
+        with pytest.raises(Refused, match=r"is not open: this room has never given that number$"):
+            story.at(13, event)
     with pytest.raises(Refused, match=r"answered or withdrawn, or its end has passed$"):
         story.at(13, Outcome(order=serial - 1, outcome="done"))

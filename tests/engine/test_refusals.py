@@ -41,7 +41,7 @@ from engine.events import (
     read_event,
 )
 from engine.handlers import IDS_KEPT
-from engine.refusal import RefusalCode, Refused, suggest
+from engine.refusal import NEVER_GIVEN, RefusalCode, Refused, suggest
 from engine.snapshot import encode
 from tests.engine.meetings import START
 from tests.engine.moments import ordered
@@ -336,8 +336,8 @@ def test_an_outcome_for_which_nobody_waits_is_refused_for_that_reason() -> None:
     [
         (Playback(state="playing", source="disc"), "'disc' plays, but no source is shown"),
         (Override(taken=True, source="disc"), "that override was for 'disc', which is not shown"),
-        (Answer(prompt=9, answer="no"), "prompt 9 is not open: its answer comes too late"),
-        (Outcome(order=9, outcome="done"), "order 9 is not open: this room has not given it"),
+        (Answer(prompt=9, answer="no"), f"prompt 9 is not open: {NEVER_GIVEN}"),
+        (Outcome(order=9, outcome="done"), f"order 9 is not open: {NEVER_GIVEN}"),
         (Undo(), "nothing has moved in this title that could be put back"),
         (
             LensReport(moving=True, preset=None, known=False),

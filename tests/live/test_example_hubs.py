@@ -211,6 +211,28 @@ def test_an_example_whose_line_is_cut_connects_again_and_tells_everything(
     assert (states[-1]["projector"], states[-1]["panels"]) == ("off", "sides")
 
 
+@pytest.mark.parametrize("program", PROGRAMS.values(), ids=PROGRAMS)
+def test_an_example_tells_the_reading_again_after_a_source(
+    program: list[str], tmp_path: Path
+) -> None:
+    """A detector that sees the same shape on another source would not tell it."""
+    evening = tmp_path / "evening.json"
+    told_in_step = {"ratio": {"ratio": 2.39}, "source": {"source": "disc"}}
+    evening.write_text(json.dumps([{"tell": told_in_step, "until": {"source": "disc"}}]), "utf-8")
+    with (
+        shipped_house(tmp_path) as house,
+        house.listens("roomcue", f"{IN}/#") as told,
+        attic(tmp_path, house),
+        hub(program, house, evening=evening) as process,
+    ):
+        ended(process)
+        readings = [one.data for one in told.messages if one.subtopic == "ratio"]
+        (source,) = [one.data for one in told.messages if one.subtopic == "source"]
+    assert readings[-1]["ratio"] == 2.39
+    assert len(readings) == 2
+    assert readings[0]["at"] <= source["at"] <= readings[1]["at"]
+
+
 SAID_AGAIN = {"repeated", "stale"}
 """What was not acknowledged is sent again with its id, when everything has been told anew."""
 

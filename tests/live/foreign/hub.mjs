@@ -59,6 +59,8 @@ const tell = (kind, what) => {
   const body = { ...what, at: new Date().toISOString() };
   facts.set(READINGS.includes(kind) ? "reading" : kind, [kind, body]);
   if (client.connected) publish(kind, body); // else it is told with everything
+  // A change of source undoes the reading.
+  if (kind === "source" && facts.has("reading")) tell(...facts.get("reading"));
 };
 
 // Tells it anew, with the moments since when it is so.

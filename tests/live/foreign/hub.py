@@ -1,8 +1,6 @@
 """A small hub for one room: `python hub.py BROKER ROOM EVENING [AUTHORITY]`.
 
-It is written from `adapters/contract/README.md` alone. Its devices are pretended: pictures and cues
-obey at once, the lens takes a moment, no sensor looks at panels. EVENING, a JSON file, has what
-happens, step by step, and how the room shall stand before the next. It prints what it does.
+Written from `adapters/contract/README.md` alone, for pretended devices; EVENING is a JSON file.
 """
 
 import asyncio
@@ -45,6 +43,8 @@ class Hub:
         fact = kind, {**what, "at": datetime.now(UTC).isoformat()}
         self.facts["reading" if kind in READINGS else f"{kind}{what.get('order', '')}"] = fact
         self.outbox.put_nowait(fact)
+        if kind == "source" and (reading := self.facts.get("reading")):
+            self.tell(reading[0], **reading[1])  # a change of source undoes it
 
     def tell_everything(self, why: str) -> None:
         """Tell it anew, with the moments since when it is so."""
