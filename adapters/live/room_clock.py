@@ -84,9 +84,10 @@ class RoomClock(NamedTuple):
             begun = with_clock_set(self.begun, moves, now)
         return RoomClock(self.clock, self.clock.ahead, doubt, begun), ClockSet(by, moves, now)
 
-    def at_start(self, state: State) -> RoomClock:
-        """Give the clock of a room that goes on after another start of the machine."""
-        return self if self.doubt is None else self._replace(begun=state)
+    def gone_on(self, mark: ClockMark, state: State) -> RoomClock:
+        """Note how a room goes on, where the machine was started again since a mark."""
+        known = self.doubt is None or same_start(self.clock, mark)
+        return self if known else self._replace(begun=state)
 
 
 def same_start(clock: Clock, mark: ClockMark) -> bool:

@@ -25,7 +25,7 @@ from adapters.live.outbox import (
     without_orders,
 )
 from adapters.live.receipts import Receipts, receipts_bytes, receipts_read, with_receipts
-from adapters.live.room_clock import ClockSet, RoomClock, begun_of, room_clock, same_start
+from adapters.live.room_clock import ClockSet, RoomClock, begun_of, room_clock
 from engine.clock_step import with_time_passed
 from engine.room import Room
 from engine.snapshot import SnapshotError, encode, first_foreign_name
@@ -68,13 +68,12 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
         return _taken_up_first(journal, room, clock, version, epoch)
     followed, clock_set = room_clock(clock, kept)
     again = _taken_again(kept)
-    kept, begun_with = _with_latest(journal, kept, again, clock_set.by), begun_of(clock, kept.mark)
+    kept = _with_latest(journal, kept, again, clock_set.by)
     given, waiting, later = room.text, outbox_read(kept.waiting), None
     room, words = _room_in_force(kept, room, journal.path)
     try:
-        state = _state_in(again, begun_with, clock_set)
-        if clock_set.by:
-            words.append(clock_words(clock_set.by))
+        state = _state_in(again, begun_of(clock, kept.mark), clock_set)
+        words += [clock_words(clock_set.by)] if clock_set.by else []
         service = state.core.service
         room, later = _until_nobody_is_at_screen(journal, kept, room, state)
         if later is not None:
@@ -93,16 +92,15 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
     if strange:
         words.append(f"{strange}: the room begins anew, and the hub is asked how things stand.")
         waiting = _only_question(waiting, now)
-    if not same_start(clock, kept.mark):
-        followed = followed.at_start(state)
+    followed = followed.gone_on(kept.mark, state)
     if strange or chapter != kept.chapter or clock_set.by:
         night, waits = night_at(state.core, now), outbox_json(waiting)
         stands = (encode(state), waits, kept.receipts, followed.mark, replaced)
         journal.begin(Opening(room.name, chapter, given, now, night, *stands))
     else:
         _go_on(journal, kept._replace(given=given, mark=followed.mark), state)
-    begun = _as_kept(kept, room, state, followed)._replace(later=later)
-    begun = begun._replace(anew=bool(strange) or _nothing_is_known(room, state))
+    anew = bool(strange) or _nothing_is_known(room, state)
+    begun = _as_kept(kept, room, state, followed)._replace(later=later, anew=anew)
     return begun._replace(night=night, given=given, waiting=waiting, words=(*words,))
 
 
