@@ -9,15 +9,34 @@ but for one that lies ahead of the clock as it is now.
 from __future__ import annotations
 
 from operator import attrgetter
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final, NamedTuple
 
+from engine.prompts import is_warned
 from engine.state import TELLS, Core, DatedAhead, State, Timers
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
     from engine.settle import Rival, Settling
     from engine.state import LastHeard, Tally
+
+
+class _OneMatter(NamedTuple):
+    """What is older only as a whole: one part of it that has changed makes all of it newer."""
+
+    timers: tuple[str, ...]
+    parts: tuple[str, ...] = ()
+    """Fields of the core."""
+
+
+THE_PROMPT: Final = _OneMatter(("remind", "give_up"), ("asked",))
+MATTERS: Final = (
+    THE_PROMPT,
+    _OneMatter(("travel", "echo")),
+    _OneMatter(("cue",), ("open_cues",)),
+    _OneMatter(("longest",), ("stands",)),
+    _OneMatter(("lines",), ("line",)),
+)
 
 
 def with_clock_set(state: State, by: int, now: int) -> State:
@@ -27,14 +46,15 @@ def with_clock_set(state: State, by: int, now: int) -> State:
     return State(core, settling, tally, core.timers.next())
 
 
-def with_time_passed(state: State, before: State, by: int, moves: int, now: int) -> State:
+def with_time_passed(state: State, before: State | None, by: int, moves: int, now: int) -> State:
     """Give the State once the clock was set `by` ms, and that tells of time that passed unseen.
 
     What stands as it did `before` that is so much older: it moves by `moves` ms. What has come
-    since moves along.
+    since moves along, and all does where nobody knows how it stood before (None): an end then comes
+    late, and no light early.
     """
     newer = with_clock_set(state, by, now)
-    if moves == by:
+    if before is None or moves == by:
         return newer
     older, known = with_clock_set(state, moves, now), {*before.tally.heard}
     core = _chosen_core(state.core, before.core, older.core, newer.core)
@@ -52,12 +72,25 @@ def with_time_passed(state: State, before: State, by: int, moves: int, now: int)
 def _chosen_core(core: Core, before: Core, older: Core, newer: Core) -> Core:
     """Take each part that is as it was before from the older one, and each other from the newer."""
     chosen = newer.copy()
-    for name in Core.__slots__:
-        if getattr(core, name) == getattr(before, name):
-            setattr(chosen, name, getattr(older, name))
-    timers = zip(core.timers, before.timers, older.timers, newer.timers, strict=True)
-    chosen.timers = Timers(*(old if due == was else new for due, was, old, new in timers))
+    parts = _unchanged(core, before, Core.__slots__)
+    timers = _unchanged(core.timers, before.timers, Timers._fields)
+    # Who was warned has the time they were told, even if the clock was wrong before that start too.
+    warned = core.asked is not None and is_warned(core, core.asked)
+    for matter in MATTERS:
+        whole = timers.issuperset(matter.timers) and parts.issuperset(matter.parts)
+        if not whole or (warned and matter is THE_PROMPT):
+            timers.difference_update(matter.timers)
+            parts.difference_update(matter.parts)
+    for name in parts:
+        setattr(chosen, name, getattr(older, name))
+    of_before = {name: getattr(older.timers, name) for name in timers}
+    chosen.timers = newer.timers._replace(**of_before)
     return chosen
+
+
+def _unchanged(one: object, before: object, names: Iterable[str]) -> set[str]:
+    """Name what is as it was."""
+    return {name for name in names if getattr(one, name) == getattr(before, name)}
 
 
 def _moved(moment: int | None, by: int) -> int | None:

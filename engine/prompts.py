@@ -76,9 +76,14 @@ def send_prompt(tx: Transaction, stage: Stage) -> None:
     )
 
 
+def is_warned(core: Core, asked: PendingPrompt) -> bool:
+    """Tell whether whoever is at the screen was told that the light comes back."""
+    return asked.at_screen and core.timers.remind is None
+
+
 def stage_of(core: Core, asked: PendingPrompt) -> Stage:
     """Say at which stage an open prompt is, for whoever hears of it again."""
-    if asked.at_screen and core.timers.remind is None:
+    if is_warned(core, asked):
         return "light comes back"
     if asked.sent:
         return "at the screen"

@@ -352,7 +352,7 @@ class DurableRoom:
 
     def ask_again(self, *, lost: bool) -> OutgoingMessage | None:
         """Say what the broker shall retain of what is asked, where it may have something else."""
-        waits = {queued.message.about for queued in self.record.outbox.waiting}
+        waits = {one.message.about for one in self.record.outbox.worth_sending(self.now())}
         if self.identity.begins_anew and not self.prompts_open:
             return nothing_asked_message(self.now())  # one of before may have stayed
         return what_is_asked(self.room, self.engine.state, self.now(), waits, lost=lost)

@@ -173,7 +173,7 @@ class Journal:
         rows = self._read(
             "SELECT r.id, c.file, c.roomcue, c.state_version, c.file_version, r.given, l.now,"
             " l.serial, l.night, l.state, l.waiting, l.receipts, r.client, r.epoch,"
-            " r.boot, r.ahead, r.doubt"
+            " r.boot, r.ahead, r.doubt, r.begun"
             " FROM rooms r JOIN chapters c ON c.id = r.chapter JOIN latest l ON l.room = r.id"
             " WHERE r.name = ?",
             name,
@@ -204,7 +204,7 @@ class Journal:
                 (room, serial, now, night, number, opening.state),
             )
             base.execute(
-                "UPDATE rooms SET chapter = ?, given = ?, boot = ?, ahead = ?, doubt = ?"
+                "UPDATE rooms SET chapter = ?, given = ?, boot = ?, ahead = ?, doubt = ?, begun = ?"
                 " WHERE id = ?",
                 (number, given, *mark, room),
             )
@@ -241,7 +241,8 @@ class Journal:
         """Record the room file that was named at the start, and the clock; no chapter begins."""
         with self._transaction() as base:
             base.execute(
-                "UPDATE rooms SET given = ?, boot = ?, ahead = ?, doubt = ? WHERE id = ?",
+                "UPDATE rooms SET given = ?, boot = ?, ahead = ?, doubt = ?, begun = ?"
+                " WHERE id = ?",
                 (given, *mark, room),
             )
 

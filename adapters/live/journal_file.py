@@ -23,7 +23,7 @@ from typing import Any, Final
 
 from engine.errors import UnusableError
 
-TABLES_VERSION: Final = 10
+TABLES_VERSION: Final = 11
 """The version of the tables; `MIGRATIONS` brings older files to it, one step for each version."""
 PAGE_BYTES: Final = 4_096
 """The page size of a new journal: a room's State, outbox and receipts go into one page. In smaller
@@ -114,6 +114,9 @@ MIGRATIONS: Final[tuple[tuple[str, ...], ...]] = (
     (),  # Beside a line stands where its replies go, and no longer the replies themselves.
     (  # How long the machine was off before it started, while nothing tells: the clock may be slow.
         "ALTER TABLE rooms ADD COLUMN doubt INTEGER",
+    ),
+    (  # How the room stood then: what has begun since goes on, though roomcue starts once more.
+        "ALTER TABLE rooms ADD COLUMN begun BLOB",
     ),
 )
 

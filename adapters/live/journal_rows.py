@@ -36,6 +36,8 @@ class ClockMark(NamedTuple):
     """By how many ms wall time was ahead of the time since that start."""
     doubt: int | None = None
     """By how many ms the clock may have shown too little at that start; None: it is known."""
+    begun: bytes | None = None
+    """The State as the room went on after that start, encoded, while there is such a doubt."""
 
 
 class KeptRoom(NamedTuple):
@@ -67,10 +69,10 @@ class KeptRoom(NamedTuple):
     @classmethod
     def of(cls, row: tuple[Any, ...], since: Sequence[tuple[Any, ...]]) -> Self:
         """Make it of a row with the State as it was written, and of the lines that came since."""
-        chapter, mark = Chapter(*row[1:5]), ClockMark(*row[-3:])
+        chapter, mark = Chapter(*row[1:5]), ClockMark(*row[-4:])
         lines = tuple(JournalLine(*one[:3]) for one in since)
         beside = tuple(Beside(*one[3:]) for one in since)
-        kept = cls(*(row[0], chapter, *row[5:-3], mark, lines, beside))
+        kept = cls(*(row[0], chapter, *row[5:-4], mark, lines, beside))
         if not lines:
             return kept
         return kept._replace(now=lines[-1].now, serial=kept.serial + len(lines))

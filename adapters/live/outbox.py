@@ -63,8 +63,22 @@ def without_expired(waiting: Waiting, now: int) -> Waiting:
     return tuple(
         queued
         for queued in waiting
-        if not _has_expired(queued.message, now) or _is_unsent(queued.message, now)
+        if not _is_over(queued.message, now) or _is_unsent(queued.message, now)
     )
+
+
+def without_unsent(waiting: Waiting, now: int) -> Waiting:
+    """Drop what has expired by `now` (ms UTC), and orders with it."""
+    return tuple(queued for queued in waiting if not _is_over(queued.message, now))
+
+
+def _is_over(message: OutgoingMessage, now: int) -> bool:
+    """Tell whether a message has expired, and nobody needs to know that it never left.
+
+    While a prompt is open that must be known: who was not warned of the light stays in the dark.
+    What ends the prompt outdates it.
+    """
+    return _has_expired(message, now) and not message.retained
 
 
 def _is_unsent(message: OutgoingMessage, now: int) -> bool:

@@ -7,6 +7,9 @@ from zoneinfo import ZoneInfo
 
 from adapters.live.clock import LARGEST_SLIP, Clock
 from adapters.live.journal_rows import ClockMark, KeptRoom
+from engine.clock_step import with_clock_set
+from engine.snapshot import SnapshotError, decode, encode
+from engine.state import State
 
 DOUBTED: Final = 86_400_000
 """For so many ms after the machine's start its clock may still be found to be slow."""
@@ -32,6 +35,9 @@ class RoomClock(NamedTuple):
     doubt: int | None = None
     """Whether the machine was off, and nothing tells how long: the ms by which its clock may have
     shown too little then. As far as it is set forward by more, it was off. None: it is known."""
+    begun: State | None = None
+    """The State as the room went on after that start, while there is such a doubt; None: nobody
+    knows it. What has come since is no older for the time that the machine was off."""
 
     @property
     def behind(self) -> int:
@@ -41,7 +47,8 @@ class RoomClock(NamedTuple):
     @property
     def mark(self) -> ClockMark:
         """Say by which clock the room's moments are counted."""
-        return ClockMark(self.clock.boot, self.ahead, self.doubt)
+        begun = None if self.begun is None else encode(self.begun)
+        return ClockMark(self.clock.boot, self.ahead, self.doubt, begun)
 
     def now(self) -> int:
         """Say the time in ms UTC."""
@@ -72,7 +79,30 @@ class RoomClock(NamedTuple):
         if not by:
             return self, ClockSet(0, 0, now)
         moves, doubt = _followed(by, self.doubt, now - self.clock.ahead)
-        return RoomClock(self.clock, self.clock.ahead, doubt), ClockSet(by, moves, now)
+        begun = None
+        if doubt is not None and self.begun is not None:
+            begun = with_clock_set(self.begun, moves, now)
+        return RoomClock(self.clock, self.clock.ahead, doubt, begun), ClockSet(by, moves, now)
+
+    def gone_on(self, mark: ClockMark, state: State) -> RoomClock:
+        """Note how a room goes on, where the machine was started again since a mark."""
+        known = self.doubt is None or same_start(self.clock, mark)
+        return self if known else self._replace(begun=state)
+
+
+def same_start(clock: Clock, mark: ClockMark) -> bool:
+    """Tell whether the machine has not been started since."""
+    return bool(mark.boot) and mark.boot == clock.boot
+
+
+def begun_of(clock: Clock, mark: ClockMark) -> State | None:
+    """Give the State as the room went on after this start of the machine; None: nobody knows it."""
+    if mark.begun is None or not same_start(clock, mark):
+        return None
+    try:
+        return decode(mark.begun)
+    except SnapshotError:  # of another roomcue
+        return None
 
 
 def room_clock(clock: Clock, kept: KeptRoom) -> tuple[RoomClock, ClockSet]:
@@ -82,12 +112,15 @@ def room_clock(clock: Clock, kept: KeptRoom) -> tuple[RoomClock, ClockSet]:
     clock tells, unless it shows less than the room's last line; until it is set that may be wrong.
     """
     now, mark = clock.now(), kept.mark
-    same = bool(mark.boot) and mark.boot == clock.boot
-    by = clock.ahead - mark.ahead if same else min(0, now - kept.now)
+    if same_start(clock, mark):
+        before = RoomClock(clock, mark.ahead, mark.doubt, begun_of(clock, mark))
+        if abs(before.behind) <= LARGEST_SLIP:
+            return before._replace(ahead=clock.ahead), ClockSet(0, 0, now)
+        return before.followed()
+    by = min(0, now - kept.now)
     if abs(by) <= LARGEST_SLIP:
         by = 0
-    moves, doubt = _followed(by, mark.doubt, now - clock.ahead) if same else (by, -by)
-    return RoomClock(clock, clock.ahead, doubt), ClockSet(by, moves, now)
+    return RoomClock(clock, clock.ahead, -by), ClockSet(by, by, now)
 
 
 def _followed(by: int, doubt: int | None, since_start: int) -> tuple[int, int | None]:

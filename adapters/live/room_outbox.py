@@ -17,10 +17,12 @@ from adapters.live.outbox import (
     with_message,
     without_expired,
     without_message,
+    without_unsent,
 )
 from adapters.live.redating import redated
 from adapters.live.reply_messages import OwedReply
 from engine.outcomes import PROMPT
+from engine.prompts import is_warned
 from engine.state import Core, State
 
 OutboxMark = tuple[Waiting, Waiting, tuple[OwedReply, ...], Waiting]
@@ -30,13 +32,15 @@ OutboxMark = tuple[Waiting, Waiting, tuple[OwedReply, ...], Waiting]
 class RoomOutbox:
     """What of a room waits for the broker; whoever changes it writes it down later."""
 
-    def __init__(self, waiting: Waiting) -> None:
-        """Begin with what is waiting in the journal."""
+    def __init__(self, waiting: Waiting, *, as_at_start: bool) -> None:
+        """Begin with what is waiting in the journal; `as_at_start`: since before the machine's."""
         self._waiting = self._written = waiting
         self.next_serial = next_serial(waiting)
         """The number of the next message; it only rises, so that none is given twice."""
-        self._left = self._earlier = self.next_serial - 1
+        self._left = self.next_serial - 1
         """Up to this number a message may have left, taken or not: so may all of an earlier run."""
+        self._earlier = self._left if as_at_start else 0
+        """Up to this number a message has waited since before the machine's start, for certain."""
         self.has_dropped = False
         """Whether messages were dropped that nobody has taken, since it was written as a whole."""
         self.muted: tuple[tuple[str, str], ...] = ()
@@ -110,7 +114,7 @@ class RoomOutbox:
         failed: tuple[str, ...] = ()
         if after_gap is not None and self.warning_waits(after_gap.core):
             unsent = (*unsent, PROMPT)
-        self._keep(unexpired(self._waiting, now))
+        self._keep(without_unsent(self._waiting, now))
         if after_gap is not None:
             is_open = {cue.cue for cue in after_gap.core.open_cues}
             failed = tuple(one for one in after_gap.tally.failed_cues if one not in is_open)
@@ -129,14 +133,14 @@ class RoomOutbox:
     def warning_waits(self, core: Core) -> bool:
         """Tell whether whoever is at the screen has not heard yet that the light comes back."""
         asked = core.asked
-        if asked is None or not asked.at_screen or core.timers.remind is not None:
+        if asked is None or not is_warned(core, asked):
             return False
         return any(one.message.about == asked.id for one in self.waiting)
 
     def drop_expired(self, now: int) -> None:
         """Drop what has expired by `now` (ms UTC).
 
-        Orders that have ended stay, for they are to be given again.
+        Orders that have ended stay, for they are to be given again, and so does an open prompt.
         """
         if self.waiting:
             self._keep(without_expired(self._waiting, now))
@@ -161,7 +165,8 @@ class RoomOutbox:
     def follow_clock(self, by: int, moves: int) -> None:
         """Move every end `by` so many ms: the clock was set, and a chapter with this is written.
 
-        What has waited since an earlier run `moves` by less where that time has passed unseen.
+        What has waited since before the machine's start `moves` by less where that time has passed
+        unseen.
         """
         self._waiting = self._written = tuple(
             redated(one, moves if (one.serial or 0) <= self._earlier else by)

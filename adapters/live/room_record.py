@@ -20,7 +20,7 @@ from adapters.live.outbox import beside_json
 from adapters.live.receipts import Receipt, Receipts, receipts_bytes, with_receipts
 from adapters.live.room_clock import ClockSet, RoomClock
 from adapters.live.room_outbox import OutboxMark, RoomOutbox
-from engine.clock_step import with_clock_set, with_time_passed
+from engine.clock_step import with_time_passed
 from engine.events import moment_of
 from engine.room import Room
 from engine.snapshot import encode
@@ -32,7 +32,7 @@ MOST_BEHIND: Final = 64
 
 RecordMark = tuple[
     OutboxMark,
-    tuple[State, State],
+    State,
     int,
     int | None,
     int,
@@ -50,13 +50,13 @@ class RoomRecord:
 
     def __init__(self, journal: Journal, begun: TakenUp, version: str) -> None:
         self.journal, self.clock = journal, begun.clock
-        self.outbox = RoomOutbox(begun.waiting)
+        self.outbox = RoomOutbox(begun.waiting, as_at_start=begun.clock.begun is begun.state)
         self._id, self._night, self._given = begun.id, begun.night, begun.given
         self._nothing_known = begun.first
         """Until the first page: which night it is depends on how far the room is from UTC."""
         self._later = begun.later
         """The file named at the start that cannot be taken yet; the next start reads it anew."""
-        self._version, self._state, self._begun = version, begun.state, begun.state
+        self._version, self._state = version, begun.state
         self._behind = 0
         """How many lines the State in the journal is behind."""
         self._now: int | None = None
@@ -72,7 +72,7 @@ class RoomRecord:
         """Remember how it stands, for `go_back`."""
         return (
             self.outbox.mark(),
-            (self._state, self._begun),
+            self._state,
             self._behind,
             self._now,
             self._night,
@@ -86,7 +86,7 @@ class RoomRecord:
     def go_back(self, mark: RecordMark) -> None:
         """Stand as before: what came since could not be kept."""
         self.outbox.go_back(mark[0])
-        (self._state, self._begun), self._behind, self._now, self._night = mark[1:5]
+        self._state, self._behind, self._now, self._night = mark[1:5]
         self._receipts, self._unwritten, self._earlier, self._earlier_is_written = mark[5]
         self.clock, self._nothing_known, self._given, self._later = mark[6:]
 
@@ -171,13 +171,12 @@ class RoomRecord:
 
         A chapter begins with it, so that within each one time only goes on.
         """
+        begun = self.clock.begun
         self.clock, clock_set = self.clock.followed()
         if clock_set.by:
-            by, moves, now = clock_set
-            state = with_time_passed(state, self._begun, by, moves, now)
-            self._begun = with_clock_set(self._begun, moves, now)
-            self.outbox.follow_clock(by, moves)
-            self._night = night_at(state.core, now)
+            state = with_time_passed(state, begun, *clock_set)
+            self.outbox.follow_clock(clock_set.by, clock_set.moves)
+            self._night = night_at(state.core, clock_set.now)
             self.begin_chapter(room, state, drops_proposal=False)
         return state, clock_set
 

@@ -25,8 +25,8 @@ from adapters.live.outbox import (
     without_orders,
 )
 from adapters.live.receipts import Receipts, receipts_bytes, receipts_read, with_receipts
-from adapters.live.room_clock import RoomClock, room_clock
-from engine.clock_step import with_clock_set
+from adapters.live.room_clock import ClockSet, RoomClock, begun_of, room_clock
+from engine.clock_step import with_time_passed
 from engine.room import Room
 from engine.snapshot import SnapshotError, encode, first_foreign_name
 from engine.state import State, Tally, first_state, night_at
@@ -68,13 +68,12 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
         return _taken_up_first(journal, room, clock, version, epoch)
     followed, clock_set = room_clock(clock, kept)
     again = _taken_again(kept)
-    kept = _with_latest(journal, kept, again, clock_set.moves)
+    kept = _with_latest(journal, kept, again, clock_set.by)
     given, waiting, later = room.text, outbox_read(kept.waiting), None
     room, words = _room_in_force(kept, room, journal.path)
     try:
-        state = _state_in(again, clock_set.moves, now)
-        if clock_set.by:
-            words.append(clock_words(clock_set.by))
+        state = _state_in(again, begun_of(clock, kept.mark), clock_set)
+        words += [clock_words(clock_set.by)] if clock_set.by else []
         service = state.core.service
         room, later = _until_nobody_is_at_screen(journal, kept, room, state)
         if later is not None:
@@ -93,14 +92,15 @@ def _taken_up(journal: Journal, room: Room, clock: Clock, version: str, epoch: i
     if strange:
         words.append(f"{strange}: the room begins anew, and the hub is asked how things stand.")
         waiting = _only_question(waiting, now)
+    followed = followed.gone_on(kept.mark, state)
     if strange or chapter != kept.chapter or clock_set.by:
         night, waits = night_at(state.core, now), outbox_json(waiting)
         stands = (encode(state), waits, kept.receipts, followed.mark, replaced)
         journal.begin(Opening(room.name, chapter, given, now, night, *stands))
     else:
         _go_on(journal, kept._replace(given=given, mark=followed.mark), state)
-    begun = _as_kept(kept, room, state, followed)._replace(later=later)
-    begun = begun._replace(anew=bool(strange) or _nothing_is_known(room, state))
+    anew = bool(strange) or _nothing_is_known(room, state)
+    begun = _as_kept(kept, room, state, followed)._replace(later=later, anew=anew)
     return begun._replace(night=night, given=given, waiting=waiting, words=(*words,))
 
 
@@ -159,11 +159,11 @@ def _taken_again(kept: KeptRoom) -> TakenAgain | SnapshotError:
         return error
 
 
-def _state_in(again: TakenAgain | SnapshotError, by: int, now: int) -> State:
-    """Give the State as the clock was set `by` ms; raises `SnapshotError` where there is none."""
+def _state_in(again: TakenAgain | SnapshotError, begun: State | None, clock_set: ClockSet) -> State:
+    """Give the State as the clock was set; raises `SnapshotError` where there is none."""
     if isinstance(again, SnapshotError):
         raise again
-    return with_clock_set(again.state, by, now) if by else again.state
+    return with_time_passed(again.state, begun, *clock_set) if clock_set.by else again.state
 
 
 def _waiting(journal: Journal, kept: KeptRoom, again: TakenAgain | SnapshotError) -> Waiting:

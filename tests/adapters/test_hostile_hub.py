@@ -180,7 +180,7 @@ def test_a_journal_that_was_being_brought_up_to_date_as_roomcue_was_killed_is_wh
         lines = stage.lines()
     with sqlite3.connect(old) as base:  # as a roomcue before packs and epochs left it
         base.execute("DROP TABLE packs")
-        for column in ("client", "epoch", "boot", "ahead", "doubt"):
+        for column in ("client", "epoch", "boot", "ahead", "doubt", "begun"):
             base.execute(f"ALTER TABLE rooms DROP COLUMN {column}")
         for column in ("waiting", "receipts"):
             base.execute(f"ALTER TABLE lines DROP COLUMN {column}")

@@ -272,9 +272,10 @@ def test_a_journal_of_the_seventh_version_goes_on(tmp_path: Path) -> None:
     with closing(sqlite3.connect(path, isolation_level=None)) as base:
         for column in ("waiting", "receipts"):
             base.execute(f"ALTER TABLE lines DROP COLUMN {column}")
-        base.execute("ALTER TABLE rooms DROP COLUMN doubt")
+        for column in ("doubt", "begun"):
+            base.execute(f"ALTER TABLE rooms DROP COLUMN {column}")
         base.execute("PRAGMA user_version = 7")
-    assert len(MIGRATIONS) == TABLES_VERSION == 10, "undo here what a later version has added"
+    assert len(MIGRATIONS) == TABLES_VERSION == 11, "undo here what a later version has added"
     with closing(JournalReader(path)) as past:
         assert state_of(past.state("hayloft")) == state, "read as it is"
     with staged(HAYLOFT, path, BEGINS) as stage:
@@ -302,7 +303,8 @@ def test_a_journal_of_the_eighth_version_goes_on(tmp_path: Path) -> None:
             rows = [QueuedMessage(next(replies), 1) for _ in json.loads(owed)]
             change = "UPDATE lines SET waiting = ? WHERE waiting = ?"
             base.execute(change, (outbox_json((*rows,)), owed))
-        base.execute("ALTER TABLE rooms DROP COLUMN doubt")
+        for column in ("doubt", "begun"):
+            base.execute(f"ALTER TABLE rooms DROP COLUMN {column}")
         base.execute("PRAGMA user_version = 8")
     with staged(HAYLOFT, path, BEGINS) as stage:
         assert stage.durable.engine.state == state

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from engine.events import Playback
+from engine.events import Answer, Playback
 from tests.adapters.at_screen import asked, go_to_screen, has_light
 from tests.adapters.hayloft import HAYLOFT
 from tests.adapters.staging import Stage, differences, staged
@@ -100,3 +100,32 @@ def test_a_warning_that_the_broker_has_taken_is_not_said_again(stage: Stage) -> 
     stage.all_taken()
     stage.note(stage.durable.greeting(lost=False))
     assert stage.durable.engine.state.core.timers.give_up == ends
+
+
+@pytest.mark.parametrize("late", [1, 10_000])
+@pytest.mark.parametrize("looked_at", ["what waits", "what is over"])
+def test_a_warning_that_has_ended_unheard_is_not_forgotten_by_whoever_looks_first(
+    stage: Stage, looked_at: str, late: int
+) -> None:
+    """What waits is looked at by the broker's connection, at any moment, also at the very end."""
+    ends = stage.durable.engine.state.core.timers.give_up
+    assert ends is not None
+    stage.pass_to(ends - 1)
+    stage.clock.time = ends + late
+    if looked_at == "what waits":
+        assert not warnings(stage), "it is over, so nobody is told of it any more"
+    else:
+        stage.note(stage.durable.renew())
+    stage.note(stage.durable.pass_time())
+    stage.pass_to(stage.clock.time + REMIND + 60_000)
+    assert not any(map(has_light, stage.durable.record.outbox.waiting))
+
+
+def test_a_prompt_that_has_ended_unheard_waits_no_longer_than_it_is_open(stage: Stage) -> None:
+    """Nothing piles up behind a broker that stays away."""
+    ends = stage.durable.engine.state.core.timers.give_up
+    assert ends is not None
+    stage.pass_to(ends + 3_600_000)
+    stage.hear(Answer(prompt=asked(stage), answer="no", who="Ana"))
+    waiting = [json.loads(one.message.body) for one in stage.durable.record.outbox.waiting]
+    assert not [one for one in waiting if "stage" in one]

@@ -11,26 +11,28 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from engine import RoomEngine
-from engine.clock_step import with_clock_set
+from engine.clock_step import with_clock_set, with_time_passed
 from engine.decisions import Decision, Order, Prompt
 from engine.events import (
     Answer,
     BarsSeen,
     Event,
+    LensReport,
     Override,
     OverrideLook,
     Playback,
     ProjectorReport,
+    Resumed,
     SourceChosen,
     moment_of,
 )
 from engine.room import Room
 from engine.snapshot import decode, encode
-from engine.state import DAY, State, Tally
+from engine.state import DAY, OpenCue, State, Tally
 from rules.room.load import load
 from simulator.shipped import DEMO_ROOM, ROOMS
 from tests.engine.meetings import START, evenings
-from tests.engine.moments import asked, prompted
+from tests.engine.moments import asked, ordered, prompted, travelling
 from tests.engine.story import UNANSWERED, Story, shape
 from tests.soak import sample
 
@@ -211,3 +213,38 @@ def test_a_state_from_before_it_was_remembered_by_whose_clock_a_moment_is_is_rea
     after = with_clock_set(before, -3 * HOUR, earlier)
     assert after == with_clock_set(engine.state, -3 * HOUR, earlier)
     assert after.tally.heard_of("projector") == earlier
+
+
+# ------------------------------------------------------- a clock that tells of time that has passed
+
+
+def test_a_cue_of_before_and_one_that_has_come_since_end_as_late_as_they_were_to() -> None:
+    """The timer of both is that of the older one."""
+    before = ordered().engine.state
+    (lamps,) = before.core.open_cues
+    core = before.core.copy()
+    core.open_cues = (lamps, OpenCue(lamps.id + 1, "curtain", "open", lamps.ends + 1_000))
+    after = with_time_passed(before._replace(core=core), before, HOUR, 0, START + HOUR).core
+    assert after.timers.cue == min(cue.ends for cue in after.open_cues) == lamps.ends + HOUR
+
+
+def test_a_lens_that_was_heard_to_set_off_since_is_known_by_its_echo_as_long_as_before() -> None:
+    story = travelling()
+    before = story.engine.state
+    story.at(26, Resumed())
+    story.at(27, LensReport(moving=True, preset="tall"))
+    state, was = story.engine.state, before.core.timers.echo
+    assert state.core.timers.echo == was is not None
+    after = with_time_passed(state, before, HOUR, 0, START + 27_000 + HOUR)
+    assert after.core.timers.echo == was + HOUR
+
+
+def test_whoever_was_asked_before_and_has_come_since_has_as_much_time_left_as_before() -> None:
+    story = prompted()
+    before = story.engine.state
+    story.at(40, Answer(prompt=asked(story), answer="ready"))
+    state, now = story.engine.state, START + 40_000 + HOUR
+    after, moved = with_time_passed(state, before, HOUR, 0, now), with_clock_set(state, HOUR, now)
+    for name in ("remind", "give_up"):
+        assert getattr(after.core.timers, name) == getattr(moved.core.timers, name) is not None
+    assert after.core.asked == moved.core.asked
