@@ -1,11 +1,8 @@
 // A small hub: it tells a room what happens, carries out orders, and tells everything when asked.
-//
 //     node hub.mjs BROKER ROOM EVENING [AUTHORITY]
 //
-// It is written from `adapters/contract/README.md` alone. Its devices are pretended: pictures and
-// cues obey at once, the lens takes a moment, no sensor looks at panels. EVENING is a JSON file:
-// what happens, step by step, and how the room shall stand before the next step. It prints what it
-// does, a JSON object a line.
+// It is written from `adapters/contract/README.md` alone. Its devices are pretended. EVENING is a
+// JSON file: what happens, and how the room shall stand before that. It prints what it does.
 
 import { connect } from "mqtt";
 import { randomUUID } from "node:crypto";
@@ -70,6 +67,9 @@ const tellEverything = (why) => {
   }
   show({ told_everything: why });
 };
+
+// It does not compare `standing` with what it has told.
+setInterval(() => client.connected && tellEverything("ten minutes"), 600_000).unref();
 
 const waiting = []; // for a response
 

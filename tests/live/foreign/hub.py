@@ -1,7 +1,4 @@
-"""A small hub for one room: `python hub.py BROKER ROOM EVENING [AUTHORITY]`.
-
-Written from `adapters/contract/README.md` alone, for pretended devices; EVENING is a JSON file.
-"""
+"""A hub written from the contract's page alone: `hub.py BROKER ROOM EVENING [AUTHORITY]`."""
 
 import asyncio
 import json
@@ -19,7 +16,7 @@ from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 
 Json = dict[str, Any]
-READINGS = ("bars", "black", "ratio", "format")
+READINGS, REGULARLY = ("bars", "black", "ratio", "format"), "ten minutes"
 # What is told when everything is told, in this order; of panels, without a sensor, people tell.
 ALL = ("projector", "service", "source", "signal", "playback", "title", "lens", "told/", "outcome")
 
@@ -51,6 +48,8 @@ class Hub:
         for name in [n for first in (*ALL, "reading") for n in self.facts if n.startswith(first)]:
             self.outbox.put_nowait(self.facts[name])
         show(told_everything=why)
+        if why == REGULARLY:  # it does not compare `standing` with what it has told
+            asyncio.get_running_loop().call_later(600, self.tell_everything, why)
 
     async def stay_connected(self, *at: Any, **own: Any) -> None:
         """Begin, send and listen; do so anew, with another client, whenever the line is cut."""
@@ -141,6 +140,7 @@ async def main(broker: str, room: str, evening: str, authority: str | None = Non
     async with asyncio.TaskGroup() as tasks:
         hub = Hub(room, tasks)
         connection = tasks.create_task(hub.stay_connected(at.hostname, at.port or 1883, **own))
+        asyncio.get_running_loop().call_later(600, hub.tell_everything, REGULARLY)
         await hub.play(json.loads(Path(evening).read_text("utf-8")))
         connection.cancel()
 
