@@ -118,8 +118,7 @@ def _was_only_accepted(core: Core) -> bool:
 
 def may_set_off(core: Core) -> bool:
     """Tell whether a lens at rest may yet carry out an order of ours that was closed before."""
-    ours = core.awaited == "ours" and core.echo is not None
-    return ours and core.lens == "resting" and core.preset != core.echo
+    return _is_awaited(core) and core.lens == "resting" and core.preset != core.echo
 
 
 def may_be_on_its_way(core: Core, room: Room) -> bool:
@@ -127,8 +126,12 @@ def may_be_on_its_way(core: Core, room: Room) -> bool:
 
     Of a lens that reports, only its own word ends that, or the time for which it is awaited.
     """
-    awaited = core.awaited == "ours" and core.echo is not None
-    return may_set_off(core) or (awaited and room.projector.lens.reports)
+    return may_set_off(core) or (_is_awaited(core) and room.projector.lens.reports)
+
+
+def _is_awaited(core: Core) -> bool:
+    """Tell whether the lens may still be heard of a travel that was ordered."""
+    return core.awaited == "ours" and core.echo is not None
 
 
 def _name_travel(tx: Transaction, preset: str) -> None:

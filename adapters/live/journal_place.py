@@ -130,8 +130,7 @@ class JournalPlace:
         """
         parting = None
         try:
-            self.require()
-            self.require_untouched()
+            self._require_as_left()
         except _PlaceTakenError:
             parting = self._leave_place(base)
         except _HarmedError as error:

@@ -273,6 +273,8 @@ class _Night:
 
         The target of a travel by hand may be named later, and a recall prove never to have left.
         """
+        if state.tally.travels is self._before.tally.travels:
+            return  # as after nearly every event
         now = {one.preset: one for one in state.tally.travels}
         for old in self._before.tally.travels:
             one = now.get(old.preset)

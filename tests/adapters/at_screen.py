@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
 
 from adapters.live.messages import QueuedMessage
 from engine.events import Answer, LensReport, Outcome, PanelReport, Playback, RatioSeen, Title
-from tests.adapters.hayloft import LIT
-from tests.adapters.staging import Stage
+from tests.adapters.hayloft import HAYLOFT, LIT
+from tests.adapters.staging import Stage, differences, staged
 from tests.golden.evenings import BEGINS
 
 
@@ -21,6 +24,19 @@ def go_to_screen(one: Stage) -> None:
     dark = one.durable.engine.state.core.picture
     assert dark is not None
     one.hear(Outcome(order=dark, outcome="done"))
+
+
+@contextmanager
+def at_screen(folder: Path) -> Iterator[Stage]:
+    """Give a room in which Ana is at the screen, and the broker has taken all that was said so far.
+
+    What its journal has in the end leads to the same decisions again.
+    """
+    with staged(HAYLOFT, folder / "journal", BEGINS) as one:
+        go_to_screen(one)
+        one.all_taken()
+        yield one
+        assert differences(HAYLOFT, one.lines()) == []
 
 
 def asked(stage: Stage) -> int:

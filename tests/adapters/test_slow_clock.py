@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from engine.events import Helper, LensReport, Mark, Override, OverrideLook, Playback
-from tests.adapters.at_screen import go_to_screen, has_light
+from tests.adapters.at_screen import at_screen, go_to_screen, has_light
 from tests.adapters.hayloft import HAYLOFT, LIT
 from tests.adapters.staging import Stage, StagedClock, differences, staged
 from tests.golden.evenings import BEGINS
@@ -23,11 +23,8 @@ SLOW_BY = [90_000, HOUR, 5 * HOUR]
 @pytest.fixture
 def stage(tmp_path: Path) -> Iterator[Stage]:
     """Ana is at the screen, and the broker has taken all that was said so far."""
-    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as one:
-        go_to_screen(one)
-        one.all_taken()
+    with at_screen(tmp_path) as one:
         yield one
-        assert differences(HAYLOFT, one.lines()) == []
 
 
 def cut_power(stage: Stage) -> None:

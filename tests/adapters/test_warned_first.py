@@ -10,9 +10,9 @@ from typing import Any
 import pytest
 
 from engine.events import Answer, Playback
-from tests.adapters.at_screen import asked, go_to_screen, has_light
+from tests.adapters.at_screen import asked, at_screen, has_light
 from tests.adapters.hayloft import HAYLOFT
-from tests.adapters.staging import Stage, differences, staged
+from tests.adapters.staging import Stage
 from tests.golden.evenings import BEGINS
 
 REMIND = HAYLOFT.pace.remind
@@ -21,11 +21,8 @@ REMIND = HAYLOFT.pace.remind
 @pytest.fixture
 def stage(tmp_path: Path) -> Iterator[Stage]:
     """Ana is at the screen, and the broker has taken all that was said so far."""
-    with staged(HAYLOFT, tmp_path / "journal", BEGINS) as one:
-        go_to_screen(one)
-        one.all_taken()
+    with at_screen(tmp_path) as one:
         yield one
-        assert differences(HAYLOFT, one.lines()) == []
 
 
 def warnings(stage: Stage) -> list[dict[str, Any]]:
